@@ -1,0 +1,43 @@
+.DEFAULT_GOAL := help
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+SERVE ?= 1
+PORT ?= 8765
+
+help:  ## list the targets
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/' | expand -t 12
+
+$(VENV)/stamp: requirements/dev.txt pyproject.toml
+	@echo "Setting up: a Python environment and its libraries (downloads on the first run) …"
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --require-hashes -r requirements/dev.txt
+	$(BIN)/python -m pip install --quiet --no-build-isolation --no-deps -e .
+	@touch $@
+
+setup: $(VENV)/stamp  ## set up the environment and build the page
+
+demo: setup  ## build the invented demo course, plan tonight and serve the page (SERVE=0: do not serve)
+	$(BIN)/nightwater demo build/demo $(if $(filter 1,$(SERVE)),--serve --port $(PORT))
+
+test: setup  ## run all tests
+	$(BIN)/python -m pytest
+
+lint: setup  ## format, lint, types and import contracts
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+check: lint test  ## what CI runs
+
+bench: setup  ## speed and quality, as ratios
+	$(BIN)/python -m benchmarks
+
+lock:  ## renew the locked requirements
+	$(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-header --no-annotate --quiet requirements/dev.in -o requirements/dev.txt
+
+clean:  ## remove what was built
+	rm -rf $(VENV) build dist frontend/node_modules src/nightwater/web/static/dist
+
+.PHONY: help setup demo test lint check bench lock clean

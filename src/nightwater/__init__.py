@@ -1,0 +1,1 @@
+"""Plan, prove and account for every night of golf-course irrigation."""

@@ -1,0 +1,1 @@
+"""Vellenby, the invented course."""

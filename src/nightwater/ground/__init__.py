@@ -1,0 +1,1 @@
+"""The record: what is in the ground, its tables, links and checks."""

@@ -1,0 +1,126 @@
+"""What a course chooses: its place, its night and its rules. Values, never globals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from nightwater.units import UnitSystem
+
+PRIORITY: Final = ("green", "tee", "approach", "fairway", "practice", "grounds", "rough")
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the course is.
+
+    Attributes:
+        latitude_deg, longitude_deg: north and east positive.
+        elevation_m: height of the weather station.
+        timezone: IANA name of the course's local time.
+        crs: projected metric system of the record, "EPSG:n" or WKT.
+    """
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    timezone: str
+    crs: str
+    invented: bool = False
+    units: UnitSystem = UnitSystem.US
+
+
+@dataclass(frozen=True)
+class NeedRules:
+    """How weather and soil become need.
+
+    Attributes:
+        method: "refill" to each area's target, or "et_share": `et_share` of the night's
+            turf ET, whatever the store holds.
+        et_share: fraction of ETc, for "et_share".
+        account_start: ISO date of the morning on which the account opens, or None: the
+            morning of the night's own date.
+        opening_depletion_mm: depletion of every area on that morning, over its target.
+        reference: "short" (ETo) or "tall" (ETr).
+        kc_by_month: per grass (key of GRASSES), 12 coefficients; replaces the built-in
+            table for the grasses it names.
+        use_trigger: whether an area waits until its allowed depletion is reached.
+    """
+
+    method: str = "refill"
+    et_share: float = 1.0
+    account_start: str | None = None
+    opening_depletion_mm: float = 0.0
+    reference: str = "short"
+    kc_by_month: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    use_trigger: bool = False
+
+
+@dataclass(frozen=True)
+class MinuteRules:
+    """How need becomes minutes.
+
+    Attributes:
+        run_time_multiplier: "du_lq" 1/(0.4 + 0.6·DUlq); "inverse_du" 1/DUlq;
+            "efficiency" 1/efficiency; "none" 1.
+        least_turns: full turns a head must make for its water to be even.
+        default_rotation_s: for nozzles without a rotation time.
+        least_need_mm: a need below this waits for another night (not watered, kept as debt).
+    """
+
+    run_time_multiplier: str = "du_lq"
+    least_turns: float = 2.0
+    default_rotation_s: float = 180.0
+    least_need_mm: float = 0.5
+
+
+@dataclass(frozen=True)
+class NightRules:
+    """What a night must keep.
+
+    Attributes:
+        start, end: local clock times "HH:MM", or None for sunset and sunrise.
+        after_sunset_min, before_sunrise_min: margins where the time is computed.
+        kind_windows: per area kind, (start, end) local clock times of its own window;
+            "" stands for the night's own start or end.
+        priority: area kinds, first served first, when not all fits.
+        pump_use: share of pump capacity that a plan may use, 0 to 1.
+        max_velocity_m_s: velocity limit of pipes that have none (5 ft/s).
+        loop_margin: share of a looped pipe's limit that a plan may use, until the
+            network is solved hydraulically.
+        max_heads_on: heads at once on a controller that states no limit.
+    """
+
+    start: str | None = None
+    end: str | None = None
+    after_sunset_min: int = 30
+    before_sunrise_min: int = 30
+    kind_windows: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    priority: tuple[str, ...] = PRIORITY
+    pump_use: float = 0.85
+    max_velocity_m_s: float = 1.524
+    loop_margin: float = 0.8
+    max_heads_on: int = 40
+
+
+@dataclass(frozen=True)
+class MoneyRules:
+    """What water and energy cost, for the ledger's estimates."""
+
+    currency: str = "$"
+    energy_per_kwh: float = 0.0
+    water_per_m3: float = 0.0
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything a course chooses."""
+
+    site: Site
+    need: NeedRules = NeedRules()
+    minutes: MinuteRules = MinuteRules()
+    night: NightRules = NightRules()
+    money: MoneyRules = MoneyRules()
+    first_tee: str = "07:00"

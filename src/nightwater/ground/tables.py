@@ -1,0 +1,413 @@
+"""Every table of the course file, declared once.
+
+The file's schema, import matching, validation, exports, docs and the JSON Schema
+are derived from `TABLES`; nothing else lists columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from nightwater.ground.columns import (
+    EVIDENCE,
+    Column,
+    Kind,
+    Shape,
+    Table,
+    choice,
+    link,
+    number,
+    text,
+    whole,
+)
+
+AREA_KINDS: Final = (
+    "green",
+    "tee",
+    "approach",
+    "fairway",
+    "rough",
+    "practice",
+    "grounds",
+    "native",
+    "bunker",
+    "water",
+)
+WATERED_KINDS: Final = AREA_KINDS[:7]
+GRASSES: Final = ("cool_season", "warm_season", "warm_overseeded")
+SOILS: Final = (
+    "sand",
+    "loamy_sand",
+    "sandy_loam",
+    "loam",
+    "silt_loam",
+    "silty_clay_loam",
+    "clay_loam",
+    "clay",
+)
+_EVIDENCE: Final = choice("evidence", "How well the row is known.", EVIDENCE)
+_LABEL: Final = text("label", "What people call it; may change, the id never does.")
+
+AREAS: Final = Table(
+    "areas",
+    "A piece of turf (or bunker, water, native ground) with one need.",
+    (
+        _LABEL,
+        choice("kind", "What kind of ground it is.", AREA_KINDS, required=True),
+        link("hole", "The hole it belongs to.", "holes"),
+        choice("grass", "Which crop coefficients apply.", GRASSES),
+        text("species", "Grasses and mowing height, in words."),
+        choice("soil", "Texture class of the root zone.", SOILS),
+        number("slope_pct", "Typical ground slope.", "share", 0, 60),
+        number("area_factor", "Shade, exposure, mowing: times the coefficient.", None, 0.2, 2.0),
+        text("area_factor_reason", "Why the area factor is not 1."),
+        number("root_depth_mm", "Depth of roots that counts in the account.", "depth", 20, 1500),
+        number("available_water_mm_m", "Water between field capacity and wilting.", None, 20, 300),
+        number("allowed_depletion_pct", "Share of the store that may be used.", "share", 5, 90),
+        number("target_depletion_pct", "Share left unfilled after watering.", "share", 0, 80),
+        number("curve_number", "Runoff curve number (USDA TR-55).", None, 30, 100),
+        number("intake_mm_h", "Steady intake of the soil.", "rate", 0.5, 500),
+        number("surface_storage_mm", "Water the surface holds before it runs.", "depth", 0, 25),
+        number("du_lq", "Low-quarter distribution uniformity, 0 to 1.", None, 0.1, 1.0),
+        number("efficiency", "Application efficiency, 0 to 1.", None, 0.2, 1.0),
+        number("wetted_m2", "Ground wetted by its heads, if declared.", "area", 1, 2e6),
+        _EVIDENCE,
+    ),
+    Shape.POLYGON,
+)
+HOLES: Final = Table(
+    "holes",
+    "The line of play of a hole, from tee to green.",
+    (
+        _LABEL,
+        whole("number", "Number on the card.", 1, 54, required=True),
+        whole("par", "Strokes on the card.", 3, 6),
+        _EVIDENCE,
+    ),
+    Shape.LINE,
+)
+NOZZLES: Final = Table(
+    "nozzles",
+    "A nozzle at its reference pressure.",
+    (
+        _LABEL,
+        number("pressure_kpa", "Reference pressure.", "pressure", 50, 1200, required=True),
+        number("flow_l_s", "Flow at the reference pressure.", "flow", 0.005, 10, required=True),
+        number("radius_m", "Throw at the reference pressure.", "length", 0.5, 40, required=True),
+        number("flow_exponent", "Flow goes with pressure to this power.", None, 0.3, 0.6),
+        number("rotation_s", "Time of one full turn, in seconds.", None, 0, 900),
+    ),
+)
+HEADS: Final = Table(
+    "heads",
+    "A sprinkler head in the ground.",
+    (
+        _LABEL,
+        link("station", "The station that fires it.", "stations"),
+        link("nozzle", "Its nozzle.", "nozzles"),
+        link("area", "The area it waters, where geometry cannot tell.", "areas"),
+        number("arc_deg", "Sector it wets; 360 is a full circle.", "angle", 10, 360),
+        number("bearing_deg", "Middle of the sector, clockwise from north.", "angle", 0, 360),
+        number("spacing_m", "Distance to the next head along the row.", "length", 1, 40),
+        number("row_m", "Distance between rows.", "length", 1, 40),
+        number("pressure_kpa", "Pressure at the head while it runs.", "pressure", 50, 1200),
+        number("measured_flow_l_s", "Flow measured here; wins over the nozzle.", "flow", 0.005, 10),
+        number("elevation_m", "Ground level.", "length", -450, 6000),
+        choice(
+            "condition",
+            "State when last seen.",
+            ("good", "low", "tilted", "worn", "broken", "unknown"),
+        ),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+CONTROLLERS: Final = Table(
+    "controllers",
+    "A field controller or two-wire path: what shares one limit of stations at once.",
+    (
+        _LABEL,
+        whole("max_heads_on", "Heads it may hold open at once.", 1, 500),
+        text("location", "Where it stands."),
+        _EVIDENCE,
+    ),
+)
+STATIONS: Final = Table(
+    "stations",
+    "What the control can switch on its own.",
+    (
+        _LABEL,
+        link("controller", "Controller or path that switches it.", "controllers"),
+        whole("output", "Output or address on it.", 0, 100000),
+        whole("heads_listed", "Heads it drives, by the list.", 0, 60),
+        text("heads", "Ids or labels of its heads, by the list, parted by spaces or semicolons."),
+        number("flow_listed_l_s", "Its flow, by the list.", "flow", 0, 60),
+        whole("max_run_min", "Longest run allowed in one night.", 1, 600),
+        _EVIDENCE,
+    ),
+)
+PIPES: Final = Table(
+    "pipes",
+    "A length of pipe.",
+    (
+        _LABEL,
+        choice("kind", "Its part in the network.", ("header", "main", "loop", "spur", "lateral")),
+        number("diameter_mm", "Inside diameter.", "depth", 10, 1500, required=True),
+        text("material", "PVC, HDPE, steel …"),
+        number("hazen_williams_c", "Roughness coefficient.", None, 60, 160),
+        number("max_velocity_m_s", "Velocity limit, if not the course's.", "speed", 0.3, 4),
+        whole("installed_year", "Year it was laid.", 1900, 2100),
+        _EVIDENCE,
+    ),
+    Shape.LINE,
+)
+VALVES: Final = Table(
+    "valves",
+    "A valve or quick coupler in the network.",
+    (
+        _LABEL,
+        choice(
+            "kind",
+            "What it is for.",
+            ("isolation", "drain", "air", "pressure_reducing", "quick_coupler"),
+            required=True,
+        ),
+        number("setting_kpa", "Downstream pressure of a reducing valve.", "pressure", 0, 1500),
+        Column("open", Kind.YES_NO, "Whether it stands open in normal running."),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+PUMPS: Final = Table(
+    "pumps",
+    "A pump station, or one pump of it, feeding the network.",
+    (
+        _LABEL,
+        number("capacity_l_s", "Flow it can carry all night.", "flow", 0.1, 2000, required=True),
+        number("set_pressure_kpa", "Pressure it holds.", "pressure", 50, 2000),
+        number("head_m", "Total dynamic head at capacity.", "length", 1, 400),
+        number("pump_efficiency", "Water power over shaft power, 0 to 1.", None, 0.2, 0.95),
+        number("motor_efficiency", "Shaft power over power drawn, 0 to 1.", None, 0.3, 1.0),
+        number("ramp_l_s_min", "Fastest change of flow, per minute.", None, 0.1, 1000),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+SOURCES: Final = Table(
+    "sources",
+    "Where water comes from, and how much may be taken.",
+    (
+        _LABEL,
+        choice("kind", "What it is.", ("pond", "well", "canal", "river", "mains", "reclaimed")),
+        number("allocation_m3", "Water that may be taken in a period.", "volume", 0, 1e8),
+        Column("period_start", Kind.DATE, "First day of the period."),
+        Column("period_end", Kind.DATE, "Last day of the period."),
+        number("used_before_m3", "Taken in the period before the first night.", "volume", 0, 1e8),
+        number("price_per_m3", "Money for a cubic metre.", None, 0, 100),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+METERS: Final = Table(
+    "meters",
+    "A flow meter.",
+    (
+        _LABEL,
+        link("source", "The source it measures.", "sources"),
+        text("serial", "Serial number on its plate."),
+        Column("calibrated_on", Kind.DATE, "Day of the last calibration."),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+GAUGES: Final = Table(
+    "gauges",
+    "A weather station or rain gauge.",
+    (
+        _LABEL,
+        choice("kind", "What it measures.", ("weather", "rain"), required=True),
+        number("wind_height_m", "Height of the wind sensor.", "length", 0.5, 50),
+        text("holes", "Holes whose rain it stands for; empty is all."),
+        _EVIDENCE,
+    ),
+    Shape.POINT,
+)
+IMAGES: Final = Table(
+    "images",
+    "A georeferenced picture of the ground.",
+    (
+        _LABEL,
+        text("media_type", "image/png, image/tiff …"),
+        text("transform", "Six numbers of the affine transform, as JSON."),
+        _EVIDENCE,
+    ),
+)
+
+WEATHER: Final = Table(
+    "weather",
+    "Observed or forecast weather of one day or hour.",
+    (
+        link("gauge", "The gauge it comes from.", "gauges"),
+        choice("step", "What the row covers.", ("day", "hour"), required=True),
+        text("time", "Local date (day), or UTC instant at the hour's start.", required=True),
+        number("tmax_c", "Highest air temperature.", "temperature", -60, 60),
+        number("tmin_c", "Lowest air temperature.", "temperature", -60, 60),
+        number("temp_c", "Mean air temperature of the hour.", "temperature", -60, 60),
+        number("rh_max_pct", "Highest relative humidity.", "share", 0, 105),
+        number("rh_min_pct", "Lowest relative humidity.", "share", 0, 105),
+        number("rh_pct", "Relative humidity of the hour.", "share", 0, 105),
+        number("dew_c", "Dew point.", "temperature", -70, 40),
+        number("wind_m_s", "Mean wind at the sensor's height.", "speed", 0, 60),
+        number("wind_height_m", "Height of the wind sensor.", "length", 0.5, 50),
+        number("solar_mj_m2", "Solar radiation of the day.", "radiation", 0, 45),
+        number("solar_w_m2", "Mean solar radiation of the hour.", "irradiance", 0, 1500),
+        number("rain_mm", "Rain.", "depth", 0, 500),
+        choice("origin", "Where the numbers come from.", ("observed", "forecast", "typical")),
+    ),
+    running=True,
+)
+READINGS: Final = Table(
+    "readings",
+    "A soil-moisture reading.",
+    (
+        link("area", "Where it was taken.", "areas"),
+        Column("time", Kind.INSTANT, "When.", required=True),
+        number("vwc_pct", "Volumetric water content.", "share", 0, 80, required=True),
+        number("depth_mm", "Probe depth.", "depth", 10, 1000),
+        text("meter", "Which instrument."),
+        text("author", "Who took it."),
+    ),
+    Shape.POINT,
+    running=True,
+)
+NOTES: Final = Table(
+    "notes",
+    "Something seen on the course.",
+    (
+        text("subject", "What it is about, as table:id."),
+        Column("time", Kind.INSTANT, "When.", required=True),
+        text("author", "Who wrote it.", required=True),
+        text("text", "What was seen.", required=True),
+    ),
+    Shape.POINT,
+    running=True,
+)
+JOBS: Final = Table(
+    "jobs",
+    "Work to be done on the ground.",
+    (
+        text("subject", "What it is about, as table:id."),
+        text("task", "What to do.", required=True),
+        choice("state", "How far it is.", ("open", "done", "proved"), required=True),
+        text("assigned_to", "Who does it."),
+        Column("opened", Kind.INSTANT, "When it was opened."),
+        Column("closed", Kind.INSTANT, "When it was done."),
+    ),
+    running=True,
+)
+TRIMS: Final = Table(
+    "trims",
+    "A hand change to an area or station, with author, reason and last night.",
+    (
+        text("subject", "What it changes, as table:id.", required=True),
+        number("factor", "Times the minutes.", None, 0, 5),
+        number("extra_min", "Minutes added.", "duration", -120, 240),
+        text("reason", "Why.", required=True),
+        text("author", "Who.", required=True),
+        Column("first_night", Kind.DATE, "First night it holds.", required=True),
+        Column("last_night", Kind.DATE, "Last night it holds.", required=True),
+    ),
+    running=True,
+)
+HOLDS: Final = Table(
+    "holds",
+    "Do not water here, from–to, with reason and what is owed afterwards.",
+    (
+        text("subject", "What it holds, as table:id, or 'course'.", required=True),
+        choice(
+            "cause",
+            "Kind of hold.",
+            ("rain", "wind", "frost", "chemical", "event", "supply", "people", "other"),
+            required=True,
+        ),
+        text("reason", "Why.", required=True),
+        text("author", "Who.", required=True),
+        Column("start", Kind.INSTANT, "From.", required=True),
+        Column("end", Kind.INSTANT, "To.", required=True),
+        Column("keeps_debt", Kind.YES_NO, "Whether the water is owed afterwards."),
+    ),
+    running=True,
+)
+NIGHTS: Final = Table(
+    "nights",
+    "One plan for one date; immutable once approved, a later change is a new edition.",
+    (
+        Column("night", Kind.DATE, "Date of the evening it starts.", required=True),
+        whole("edition", "1, 2 … for the same date.", 1, 999, required=True),
+        choice("state", "Draft or frozen.", ("draft", "approved", "replaced"), required=True),
+        Column("made", Kind.INSTANT, "When it was planned.", required=True),
+        text("approved_by", "Who approved it."),
+        Column("approved", Kind.INSTANT, "When it was approved."),
+        Column("plan", Kind.DOCUMENT, "The whole night.", required=True),
+        Column("proof", Kind.DOCUMENT, "What the log and the meters say, once known."),
+    ),
+    running=True,
+)
+COMMANDS: Final = Table(
+    "commands",
+    "A line of the command log.",
+    (
+        link("night", "The night it belongs to.", "nights", required=True),
+        link("station", "Which station.", "stations"),
+        Column("time", Kind.INSTANT, "When.", required=True),
+        choice("event", "What happened.", ("open", "close", "fault"), required=True),
+        text("detail", "The field's own words."),
+        choice("origin", "A real field or a rehearsal.", ("field", "rehearsal")),
+    ),
+    running=True,
+)
+SAMPLES: Final = Table(
+    "samples",
+    "A reading of a meter series.",
+    (
+        link("night", "The night it belongs to.", "nights"),
+        link("meter", "Which meter.", "meters"),
+        Column("time", Kind.INSTANT, "When the minute begins.", required=True),
+        number("flow_l_s", "Flow.", "flow", 0, 5000),
+        number("pressure_kpa", "Pressure at the pump.", "pressure", 0, 3000),
+        number("power_kw", "Power drawn.", "power", 0, 5000),
+        choice("origin", "A real field or a rehearsal.", ("field", "rehearsal")),
+    ),
+    running=True,
+)
+
+TABLES: Final[Mapping[str, Table]] = {
+    table.name: table
+    for table in (
+        HOLES,
+        AREAS,
+        NOZZLES,
+        CONTROLLERS,
+        STATIONS,
+        HEADS,
+        PIPES,
+        VALVES,
+        PUMPS,
+        SOURCES,
+        METERS,
+        GAUGES,
+        IMAGES,
+        WEATHER,
+        READINGS,
+        NOTES,
+        JOBS,
+        TRIMS,
+        HOLDS,
+        NIGHTS,
+        COMMANDS,
+        SAMPLES,
+    )
+}
+GROUND_TABLES: Final = tuple(name for name, table in TABLES.items() if not table.running)
+RUNNING_TABLES: Final = tuple(name for name, table in TABLES.items() if table.running)

@@ -1,0 +1,1 @@
+"""Water, energy and money, by night."""

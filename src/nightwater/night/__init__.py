@@ -1,0 +1,1 @@
+"""Minutes, order, referee and rehearsal of a night."""

@@ -1,0 +1,160 @@
+"""The data classes that planner, referee, rehearsal, proof and pages share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from nightwater.findings import Finding
+
+
+@dataclass(frozen=True)
+class Window:
+    """The dark hours a night may use: whole minutes, zone-aware, end not included."""
+
+    start: datetime
+    end: datetime
+
+    @property
+    def minutes(self) -> int:
+        """Whole minutes between start and end."""
+        return int((self.end - self.start).total_seconds() // 60)
+
+
+@dataclass(frozen=True)
+class Request:
+    """What one station asks of the night, with all the limits that bind it.
+
+    Attributes:
+        station: its id.
+        kind: area kind of most of its flow, which sets its priority.
+        rank: order of service when not all fits; smaller is served first.
+        cycles_min: minutes of each cycle, in order; their sum is the whole run.
+        soak_min: least minutes between the end of one cycle and the start of the next.
+        flow_l_s: flow while it runs.
+        heads: heads it opens.
+        controller: id of its controller, or None.
+        pipes: ids of the pipes that carry its flow, with the flow on each [L/s].
+        earliest_min, latest_min: window of its kind, minutes from the night's start;
+            it must end by `latest_min`.
+    """
+
+    station: str
+    kind: str
+    rank: int
+    cycles_min: tuple[int, ...]
+    soak_min: int
+    flow_l_s: float
+    heads: int
+    controller: str | None
+    pipes: tuple[tuple[str, float], ...]
+    earliest_min: int
+    latest_min: int
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the plan may use at any minute.
+
+    Attributes:
+        pump_l_s: flow of all pumps that a plan may use.
+        pipes_l_s: flow each pipe may carry at its velocity limit.
+        controllers_heads: heads that each controller may hold open.
+    """
+
+    pump_l_s: float
+    pipes_l_s: dict[str, float]
+    controllers_heads: dict[str, int]
+
+
+@dataclass(frozen=True)
+class Run:
+    """One cycle of one station: minutes from the night's start."""
+
+    station: str
+    start_min: int
+    run_min: int
+    cycle: int
+    of_cycles: int
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Minutes a station is owed and why they do not fit."""
+
+    station: str
+    owed_min: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class Bound:
+    """No plan of these requests can finish sooner [min from the night's start].
+
+    `binding` names which of them is the largest: pump, pipe:ID, controller:ID, chain:ID
+    or window:KIND.
+    """
+
+    minutes: int
+    binding: str
+
+
+@dataclass(frozen=True)
+class StationSum:
+    """Every factor of one station's minutes, so that a person can redo the sum.
+
+    run_min = round(60 · need_mm / rate_mm_h · multiplier · trim_factor) + extra_min,
+    not below floor_min, not above max_run_min. Carried debt is part of need_mm.
+    """
+
+    station: str
+    area: str
+    kind: str
+    need_mm: float
+    rate_mm_h: float
+    flow_l_s: float
+    heads: int
+    du_lq: float
+    multiplier: float
+    multiplier_name: str
+    trim_factor: float
+    extra_min: float
+    trim_reason: str
+    exact_min: float
+    floor_min: int
+    run_min: int
+    max_cycle_min: int
+    soak_min: int
+    cycles_min: tuple[int, ...]
+    wetted_m2: float
+    why_none: str = ""
+
+
+@dataclass(frozen=True)
+class Night:
+    """A plan for one date. `flow_l_s` has one value per minute of the window."""
+
+    night: date
+    window: Window
+    runs: tuple[Run, ...]
+    left_out: tuple[LeftOut, ...]
+    flow_l_s: tuple[float, ...]
+    bound: Bound
+    finish_min: int
+    sums: tuple[StationSum, ...]
+    findings: tuple[Finding, ...]
+    pump_l_s: float
+
+    @property
+    def gap(self) -> float:
+        """How far the finish is over the bound, as a share of the bound."""
+        return (
+            (self.finish_min - self.bound.minutes) / self.bound.minutes
+            if self.bound.minutes
+            else 0.0
+        )
+
+    @property
+    def volume_m3(self) -> float:
+        """Water the night asks of the pump."""
+        return sum(self.flow_l_s) * 60 / 1000

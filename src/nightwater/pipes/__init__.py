@@ -1,0 +1,1 @@
+"""The pipe network: routes, limits, losses and pump energy."""

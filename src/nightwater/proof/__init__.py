@@ -1,0 +1,1 @@
+"""What the log and the meters say about a night."""

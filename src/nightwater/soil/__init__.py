@@ -1,0 +1,1 @@
+"""Turf coefficients, the root-zone account and need."""

@@ -1,0 +1,1 @@
+"""Head flow, precipitation rate and uniformity."""

@@ -1,0 +1,1 @@
+"""The course file: schema, revisions, undo, migrations."""

@@ -1,0 +1,1 @@
+"""Weather series, their quality, reference ET, sun and dark hours."""
