@@ -12,15 +12,18 @@ import pandas as pd
 from nightwater.ground.columns import Kind, Table
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 
-_DTYPES: Mapping[Kind, str] = {
-    Kind.TEXT: "object",
-    Kind.INTEGER: "Int64",
-    Kind.NUMBER: "float64",
-    Kind.YES_NO: "boolean",
-    Kind.DATE: "object",
-    Kind.INSTANT: "object",
-    Kind.DOCUMENT: "object",
-}
+
+def _column_values(rows: pd.DataFrame, name: str, kind: Kind) -> pd.Series[Any]:
+    known = rows[name] if name in rows else [None] * len(rows)
+    series = pd.Series(list(known), index=rows.index, dtype=object)
+    present = series.notna()
+    if kind is Kind.NUMBER:
+        return series.where(present, float("nan")).astype("float64")
+    if kind is Kind.INTEGER:
+        return series.where(present, pd.NA).astype("Int64")
+    if kind is Kind.YES_NO:
+        return series.where(present, pd.NA).astype("boolean")
+    return series.where(present, None)
 
 
 def conform(rows: pd.DataFrame, table: Table, crs: str) -> pd.DataFrame:
@@ -34,20 +37,14 @@ def conform(rows: pd.DataFrame, table: Table, crs: str) -> pd.DataFrame:
         table: the declaration.
         crs: the record's projected coordinate system, as "EPSG:n" or WKT.
     """
-    data: dict[str, Any] = {}
-    for column in table.columns:
-        values = rows.get(column.name)
-        series = pd.Series(values, index=rows.index, dtype="object")
-        if _DTYPES[column.kind] == "object":
-            data[column.name] = series.where(series.notna(), None)
-        else:
-            missing = pd.NA if column.kind is not Kind.NUMBER else float("nan")
-            data[column.name] = series.where(series.notna(), missing).astype(_DTYPES[column.kind])
-    frame = pd.DataFrame(data, index=pd.Index(rows.index.astype("object"), name="id"))
+    data = {column.name: _column_values(rows, column.name, column.kind) for column in table.columns}
+    frame = pd.DataFrame(data, index=pd.Index(rows.index.astype(object), name="id"))
     if table.shape is None:
         return frame
-    geometry = rows["geometry"].to_numpy() if "geometry" in rows else [None] * len(rows)
-    return gpd.GeoDataFrame(frame, geometry=gpd.GeoSeries(geometry, index=frame.index, crs=crs))
+    geometry = list(rows["geometry"]) if "geometry" in rows else [None] * len(rows)
+    shapes = gpd.GeoSeries(geometry, index=frame.index, crs=crs)
+    located: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=shapes)
+    return located
 
 
 def empty(table: Table, crs: str) -> pd.DataFrame:
@@ -85,15 +82,16 @@ class Ground:
 
     def with_table(self, name: str, rows: pd.DataFrame) -> Ground:
         """The same ground with one table exchanged (and conformed)."""
-        return replace(self, **{name: conform(rows, TABLES[name], self.crs)})
+        changed: dict[str, Any] = {name: conform(rows, TABLES[name], self.crs)}
+        return replace(self, **changed)
 
 
 def ground_from(crs: str, tables: Mapping[str, pd.DataFrame]) -> Ground:
     """A ground from the tables that are known; the others are empty."""
-    bundle = {
+    bundle: dict[str, Any] = {
         name: conform(tables[name], TABLES[name], crs)
         if name in tables
         else empty(TABLES[name], crs)
         for name in GROUND_TABLES
     }
-    return Ground(crs=crs, **bundle)  # type: ignore[arg-type]
+    return Ground(crs=crs, **bundle)
