@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 from nightwater.findings import Finding
 
@@ -17,8 +17,9 @@ class Window:
 
     @property
     def minutes(self) -> int:
-        """Whole minutes between start and end."""
-        return int((self.end - self.start).total_seconds() // 60)
+        """Whole minutes between start and end, right across a change of clocks."""
+        elapsed = self.end.astimezone(UTC) - self.start.astimezone(UTC)
+        return int(elapsed.total_seconds() // 60)
 
 
 @dataclass(frozen=True)
