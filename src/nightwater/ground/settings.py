@@ -16,10 +16,13 @@ class Site:
     """Where the course is.
 
     Attributes:
+        name: what the course is called.
         latitude_deg, longitude_deg: north and east positive.
         elevation_m: height of the weather station.
         timezone: IANA name of the course's local time.
         crs: projected metric system of the record, "EPSG:n" or WKT.
+        invented: whether the course is a demo and everything printed must say so.
+        units: what people read: "us" or "metric".
     """
 
     name: str
@@ -41,7 +44,7 @@ class NeedRules:
             turf ET, whatever the store holds.
         et_share: fraction of ETc, for "et_share".
         account_start: ISO date of the morning on which the account opens, or None: the
-            morning of the night's own date.
+            date of the first approved night, else the night's own date.
         opening_depletion_mm: depletion of every area on that morning, over its target.
         reference: "short" (ETo) or "tall" (ETr).
         kc_by_month: per grass (key of GRASSES), 12 coefficients; replaces the built-in
@@ -107,7 +110,13 @@ class NightRules:
 
 @dataclass(frozen=True)
 class MoneyRules:
-    """What water and energy cost, for the ledger's estimates."""
+    """What water and energy cost, for the ledger's estimates.
+
+    Attributes:
+        currency: sign printed before money.
+        energy_per_kwh: price of a kilowatt-hour at night.
+        water_per_m3: price of a cubic metre, for sources that state none.
+    """
 
     currency: str = "$"
     energy_per_kwh: float = 0.0

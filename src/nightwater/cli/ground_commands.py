@@ -1,0 +1,188 @@
+"""new, survey, check, history, undo, export, settings, backup."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now, pairs
+from nightwater.cli.printing import (
+    Format,
+    FormatOption,
+    leave_by,
+    print_findings,
+    print_rows,
+    say,
+)
+from nightwater.desk.checking import check as check_deed
+from nightwater.desk.choosing import change_settings, settings_rows
+from nightwater.desk.course import open_course
+from nightwater.desk.creating import NewCourse, create_course
+from nightwater.desk.documents import write_whole
+from nightwater.desk.exporting import record_document
+from nightwater.desk.surveying import accept, proposal_rows, survey_file
+from nightwater.survey.read import ReadOptions
+from nightwater.units import UnitSystem
+
+
+def new(
+    course: CourseArgument,
+    name: Annotated[str, typer.Option("--name", help="What the course is called.")],
+    near: Annotated[
+        str, typer.Option("--near", metavar="LAT,LON", help="A place on it; north, east positive.")
+    ],
+    elevation: Annotated[
+        float, typer.Option("--elevation", help="Metres above the sea, for reference ET.")
+    ],
+    timezone: Annotated[
+        str | None, typer.Option("--timezone", help="IANA name; found from the place if not given.")
+    ] = None,
+    crs: Annotated[
+        str | None,
+        typer.Option("--crs", help="Projected metric system, EPSG:n; the UTM zone if not given."),
+    ] = None,
+    units: Annotated[UnitSystem, typer.Option("--units", help="What people read.")] = UnitSystem.US,
+) -> None:
+    """Make an empty course file."""
+    made = create_course(NewCourse(course, name, near, elevation, timezone, crs, units))
+    say(f"Made {course}: {made.name}, times in {made.timezone}, metres in {made.crs}.")
+
+
+def survey(
+    course: CourseArgument,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="GeoJSON, GeoPackage, Shapefile or CSV.")
+    ],
+    table: Annotated[
+        str, typer.Option("--as", metavar="TABLE", help="Which table it fills: heads, areas …")
+    ],
+    crs: Annotated[
+        str | None, typer.Option("--crs", help="Coordinate system, where the file does not say.")
+    ] = None,
+    layer: Annotated[str | None, typer.Option("--layer", help="Layer of a GeoPackage.")] = None,
+    column: Annotated[
+        list[str] | None, typer.Option("--column", help="Theirs=ours, as often as needed.")
+    ] = None,
+    unit: Annotated[
+        list[str] | None, typer.Option("--unit", help="Unit of one of their columns: Radius=ft.")
+    ] = None,
+    within: Annotated[
+        str | None, typer.Option("--within", help="Name or id of the course outline to take.")
+    ] = None,
+    complete: Annotated[
+        bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="Accept without asking.")] = False,
+    doubtful: Annotated[
+        bool, typer.Option("--with-doubtful", help="Accept the doubtful rows too.")
+    ] = False,
+    show_only: Annotated[
+        bool, typer.Option("--show", help="Only show the proposal; change nothing.")
+    ] = False,
+    why: WhyOption = "survey",
+    by: ByOption = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Read somebody's file as a proposal: added, changed, removed, doubtful. Then accept it."""
+    options = ReadOptions(
+        crs=crs,
+        layer=layer,
+        columns=pairs(column or [], "--column"),
+        units=pairs(unit or [], "--unit"),
+        within=within,
+    )
+    with open_course(course) as opened:
+        proposal = survey_file(opened, file, table, options, complete=complete)
+        rows = proposal_rows(proposal)
+        print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
+        if form is Format.TABLE:
+            print_findings(proposal.findings, form, f"Findings about {file.name}")
+        wanted = not show_only and (yes or typer.confirm("Accept this proposal?", err=True))
+        if wanted:
+            revision = accept(
+                opened, proposal, with_doubtful=doubtful, who=author(by), why=why, now=now()
+            )
+            say(f"Accepted as revision {revision}." if revision else "Nothing to change.")
+        else:
+            say("Nothing was changed.")
+    leave_by(proposal.findings)
+
+
+def check(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
+    """Every doubt about the record: what is missing, what disagrees, what cannot be."""
+    with open_course(course) as opened:
+        findings = check_deed(opened)
+    print_findings(findings, form, f"Findings about {course.name}")
+    leave_by(findings)
+
+
+HISTORY_COLUMNS = ("revision", "time", "who", "why", "summary")
+
+
+def history(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
+    """Every accepted change: when, who, why."""
+    with open_course(course) as opened:
+        rows = opened.file.revisions().reset_index(names="revision")
+    print_rows(rows.to_dict("records"), HISTORY_COLUMNS, form, f"History of {course.name}")
+
+
+def undo(
+    course: CourseArgument,
+    revision: Annotated[str, typer.Argument(metavar="REVISION", help="From 'history'.")],
+    why: WhyOption = "undo",
+    by: ByOption = None,
+) -> None:
+    """Take an accepted change back, as a new revision; refused where later work builds on it."""
+    with open_course(course) as opened:
+        made = opened.file.undo(revision, author(by), why, now())
+    say(f"Revision {revision} is undone by revision {made}.")
+
+
+def export(
+    course: CourseArgument,
+    out: Annotated[Path, typer.Argument(metavar="OUT.json", help="Where to write.")],
+) -> None:
+    """The whole record as one JSON document, with units in every key."""
+    with open_course(course) as opened:
+        write_whole(out, {".json": lambda: record_document(opened)})
+    say(f"Wrote {out}.")
+
+
+def settings(
+    course: CourseArgument,
+    changes: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="NAME=VALUE", help="For instance night.start=21:00."),
+    ] = None,
+    why: WhyOption = "settings",
+    by: ByOption = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Show what the course chooses, or change it."""
+    with open_course(course) as opened:
+        if changes:
+            given = pairs(changes, "settings")
+            opened = replace(  # noqa: PLW2901
+                opened, settings=change_settings(opened, given, author(by), why, now())
+            )
+        rows = settings_rows(opened.settings)
+    print_rows(rows, ("name", "value"), form, f"Settings of {course.name}")
+
+
+def backup(
+    course: CourseArgument,
+    out: Annotated[Path, typer.Argument(metavar="COPY.gpkg", help="Where to put the copy.")],
+) -> None:
+    """A complete copy of the course file, while others go on working."""
+    with open_course(course) as opened:
+        opened.file.backup(out)
+    say(f"Copied {course} to {out}.")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register this module's commands."""
+    for command in (new, survey, check, settings, history, undo, export, backup):
+        app.command()(command)

@@ -1,0 +1,104 @@
+"""ledger, trim, hold, schema, serve, demo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
+from nightwater.cli.printing import Format, FormatOption, print_json, print_rows, say
+from nightwater.cli.serving import serve_course
+from nightwater.demo.build import DEMO_NIGHT, build_demo
+from nightwater.desk.booking import ledger as ledger_deed
+from nightwater.desk.course import night_date, open_course
+from nightwater.desk.exceptions import HoldWish, TrimWish, add_hold, add_trim
+from nightwater.desk.schema import SCHEMAS
+from nightwater.findings import UserError
+
+PortOption = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port on 127.0.0.1.")]
+SubjectArgument = Annotated[
+    str,
+    typer.Argument(metavar="SUBJECT", help="areas:ID, stations:ID, holes:ID, kind:KIND or course."),
+]
+
+
+def ledger(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
+    """Water, hours, energy and money of every approved night, and the allocation left."""
+    with open_course(course) as opened:
+        rows = ledger_deed(opened).reset_index()
+    print_rows(rows.to_dict("records"), [str(c) for c in rows.columns], form, "Ledger")
+
+
+def trim(
+    course: CourseArgument,
+    subject: SubjectArgument,
+    first: Annotated[str, typer.Option("--first", help="First night, YYYY-MM-DD.")],
+    last: Annotated[str, typer.Option("--last", help="Last night, YYYY-MM-DD.")],
+    why: Annotated[str, typer.Option("--why", help="The reason; others will read it.")],
+    factor: Annotated[float, typer.Option("--factor", help="Times the minutes.")] = 1.0,
+    extra_min: Annotated[float, typer.Option("--extra-min", help="Minutes added.")] = 0.0,
+    by: ByOption = None,
+) -> None:
+    """Change minutes by hand, with author, reason and last night. It ends by itself."""
+    wish = TrimWish(subject, factor, extra_min, night_date(first), night_date(last), why)
+    with open_course(course) as opened:
+        add_trim(opened, wish, who=author(by))
+    say(f"{subject}: × {factor:g} + {extra_min:g} min from {first} to {last}.")
+
+
+def hold(
+    course: CourseArgument,
+    subject: SubjectArgument,
+    start: Annotated[str, typer.Option("--from", help="Local time, YYYY-MM-DDTHH:MM.")],
+    end: Annotated[str, typer.Option("--to", help="Local time, YYYY-MM-DDTHH:MM.")],
+    cause: Annotated[
+        str,
+        typer.Option("--cause", help="rain, wind, frost, chemical, event, supply, people, other."),
+    ],
+    why: WhyOption,
+    forgive: Annotated[bool, typer.Option("--forgive", help="Nothing is owed afterwards.")] = False,
+    by: ByOption = None,
+) -> None:
+    """Do not water here, from–to, with a reason. What is held back is owed afterwards."""
+    wish = HoldWish(subject, cause, start, end, why, keeps_debt=not forgive)
+    with open_course(course) as opened:
+        add_hold(opened, wish, who=author(by))
+    say(f"{subject} is held from {start} to {end}.")
+
+
+def schema(
+    name: Annotated[str, typer.Argument(help=f"One of {', '.join(SCHEMAS)}.")],
+) -> None:
+    """Print the JSON Schema of what scripts may rely on.
+
+    Raises:
+        UserError: no such schema.
+    """
+    if name not in SCHEMAS:
+        raise UserError(f"There is no schema '{name}'. Known: {', '.join(SCHEMAS)}.")
+    print_json(SCHEMAS[name]())
+
+
+def serve(course: CourseArgument, port: PortOption = 8765) -> None:
+    """Serve the pages on this machine only. The first start prints a link for the owner."""
+    serve_course(course, port)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to put the demo.")] = Path("build/demo"),
+    serve_it: Annotated[bool, typer.Option("--serve", help="Serve the page afterwards.")] = False,
+    port: PortOption = 8765,
+) -> None:
+    """Build the invented demo club from survey files, plan tonight, and serve it if wanted."""
+    course = build_demo(folder, now=now(), progress=say)
+    say(f"The demo course is {course}.")
+    if serve_it:
+        serve_course(course, port, today=lambda: DEMO_NIGHT)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register this module's commands."""
+    for command in (ledger, trim, hold, schema, serve, demo):
+        app.command()(command)

@@ -1,0 +1,225 @@
+"""need, plan, referee, approve, rehearse, morning, sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+from nightwater.cli.morning_print import print_morning
+from nightwater.cli.options import ByOption, CourseArgument, NightOption, author, now
+from nightwater.cli.printing import (
+    NOTICES,
+    Format,
+    FormatOption,
+    leave_by,
+    print_findings,
+    print_json,
+    print_rows,
+    say,
+)
+from nightwater.desk.approving import approve as approve_deed
+from nightwater.desk.course import night_date, open_course
+from nightwater.desk.documents import read_document, write_whole
+from nightwater.desk.morning import morning as morning_deed
+from nightwater.desk.needing import need as need_deed
+from nightwater.desk.nights import StoredNight, required_approved, required_night
+from nightwater.desk.planning import judge
+from nightwater.desk.planning import plan as plan_deed
+from nightwater.desk.rehearsing import rehearse as rehearse_deed
+from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf
+from nightwater.ground.settings import Settings
+from nightwater.night.document import night_from_document, night_to_document
+from nightwater.night.rehearsal import Faults
+from nightwater.units import shown
+
+NEED_COLUMNS = (
+    "area", "label", "kind", "need_mm", "eto_mm", "kc", "area_factor", "etc_mm", "rain_mm",
+    "irrigation_mm", "irrigation_evidence", "carried_mm", "depletion_mm", "target_mm", "method",
+    "assumed", "flags",
+)  # fmt: skip
+RUN_COLUMNS = ("station", "label", "start", "run_min", "cycle", "of_cycles")
+
+
+def need(course: CourseArgument, night: NightOption, form: FormatOption = Format.TABLE) -> None:
+    """How much water each area should get tonight, with every factor of the sum."""
+    with open_course(course) as opened:
+        result = need_deed(opened, night_date(night))
+        areas = opened.ground.areas[["label", "kind"]]
+    table = result.table.join(areas).reset_index(names="area")
+    print_rows(table.to_dict("records"), NEED_COLUMNS, form, f"Need for the night of {night}")
+    if form is Format.TABLE and result.findings:
+        print_findings(result.findings, form)
+    leave_by(result.findings)
+
+
+def _show_plan(stored: StoredNight, labels: dict[str, Any], timezone: str) -> None:
+    night = stored.plan
+    rows = [
+        {
+            "station": run.station,
+            "label": labels.get(run.station),
+            "start": clock(night, run.start_min, timezone),
+            "run_min": run.run_min,
+            "cycle": run.cycle,
+            "of_cycles": run.of_cycles,
+        }
+        for run in sorted(night.runs, key=lambda run: (run.start_min, run.station))
+    ]
+    print_rows(rows, RUN_COLUMNS, Format.TABLE, f"Night of {night.night}")
+    left = [
+        {
+            "station": item.station,
+            "label": labels.get(item.station),
+            "owed_min": item.owed_min,
+            "reason": item.reason,
+        }
+        for item in night.left_out
+    ]
+    print_rows(left, ("station", "label", "owed_min", "reason"), Format.TABLE, "Left out")
+    print_findings(night.findings, Format.TABLE)
+
+
+def _summary(stored: StoredNight, settings: Settings) -> str:
+    night, timezone = stored.plan, settings.site.timezone
+    ran = len({run.station for run in night.runs})
+    return (
+        f"Edition {stored.edition}, {stored.state}: {ran} stations "
+        f"run, {len(night.left_out)} left out, {shown(night.volume_m3, 'm3', settings.site.units)}; "
+        f"finishes {clock(night, night.finish_min, timezone)}, no plan can finish before "
+        f"{clock(night, night.bound.minutes, timezone)} ({night.bound.binding}), "
+        f"{100 * night.gap:.1f} % over."
+    )
+
+
+def plan(
+    course: CourseArgument,
+    night: NightOption,
+    by: ByOption = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Work out tonight: which station runs when, and what does not fit and why.
+
+    The plan is kept as a draft edition; approve it before anybody sets a controller by it.
+    """
+    with open_course(course) as opened:
+        spinner = Progress(
+            SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(),
+            console=NOTICES, transient=True,
+        )  # fmt: skip
+        with spinner:
+            task = spinner.add_task("reading the record")
+            stored = plan_deed(
+                opened,
+                night_date(night),
+                who=author(by),
+                now=now(),
+                progress=lambda step: spinner.update(task, description=step),
+            )
+        labels, zone = opened.ground.stations["label"].to_dict(), opened.settings.site.timezone
+        summary = _summary(stored, opened.settings)
+    if form is Format.JSON:
+        print_json(night_to_document(stored.plan))
+    elif form is Format.CSV:
+        print_rows(night_to_document(stored.plan)["runs"], RUN_COLUMNS, form, "")
+    else:
+        _show_plan(stored, labels, zone)
+    say(summary)
+    leave_by(stored.plan.findings)
+
+
+def referee(
+    course: CourseArgument,
+    plan_file: Annotated[Path, typer.Argument(metavar="PLAN.json", help="A night as JSON.")],
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Check a night against the record, minute by minute, without the planner's code."""
+    with open_course(course) as opened:
+        findings = judge(opened, night_from_document(read_document(plan_file)))
+    print_findings(findings, form, "The referee's findings")
+    leave_by(findings)
+
+
+def approve(course: CourseArgument, night: NightOption, by: ByOption = None) -> None:
+    """Freeze tonight's latest plan as an edition. A night with an error cannot be approved."""
+    with open_course(course) as opened:
+        stored = required_night(opened, night_date(night))
+        done = approve_deed(opened, stored.id, who=author(by), now=now())
+    say(f"Edition {done.edition} of {done.plan.night} is approved by {done.approved_by}.")
+
+
+def rehearse(
+    course: CourseArgument,
+    night: NightOption,
+    pump_trip: Annotated[
+        str | None, typer.Option("--pump-trip", help="Local clock time at which the pump trips.")
+    ] = None,
+    dead_path: Annotated[
+        list[str] | None, typer.Option("--dead-path", help="Id of a controller that gives nothing.")
+    ] = None,
+    dead_station: Annotated[
+        list[str] | None,
+        typer.Option("--dead-station", help="Id of a station that is commanded but stays shut."),
+    ] = None,
+    leak_l_s: Annotated[
+        float, typer.Option("--leak-l-s", min=0, help="Flow of a leak all night [L/s].")
+    ] = 0.0,
+    seed: Annotated[int, typer.Option("--seed", help="Same seed, same night.")] = 1,
+) -> None:
+    """Run an approved night against a simulated field, with faults if wanted.
+
+    Writes the command log and the meter series that a real field would. No water moves.
+    """
+    faults = Faults(
+        pump_trip_at=pump_trip,
+        dead_controllers=tuple(dead_path or ()),
+        dead_stations=tuple(dead_station or ()),
+        leak_l_s=leak_l_s,
+    )
+    with open_course(course) as opened:
+        stored = required_approved(opened, night_date(night))
+        run = rehearse_deed(opened, stored.id, faults=faults, seed=seed)
+    say(f"Rehearsed: {len(run.commands)} log lines, {len(run.samples)} meter readings.")
+
+
+def sheet(
+    course: CourseArgument,
+    night: NightOption,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", help="File ending in .pdf, .csv or .json; sheet-DATE.pdf if not given."
+        ),
+    ] = None,
+) -> None:
+    """Write tonight for crews who set their controllers by hand: PDF, CSV or JSON."""
+    target = out or Path(f"sheet-{night}.pdf")
+    with open_course(course) as opened:
+        stored: StoredNight = required_night(opened, night_date(night))
+        given = (stored, opened.ground, opened.settings)
+        makers = {
+            ".pdf": lambda: sheet_pdf(*given),
+            ".csv": lambda: sheet_csv(*given).encode(),
+            ".json": lambda: sheet_json(*given),
+        }
+        write_whole(target, makers)
+    say(f"Wrote {target}. {'' if stored.state == 'approved' else 'It is a draft, not approved.'}")
+
+
+def morning(
+    course: CourseArgument,
+    night: NightOption,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """At dawn: planned × commanded × metered, station by station, and what to rescue."""
+    with open_course(course) as opened:
+        stored = morning_deed(opened, night_date(night))
+        print_morning(stored, opened.ground, opened.settings, form)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register this module's commands."""
+    for command in (need, plan, referee, approve, rehearse, sheet, morning):
+        app.command()(command)

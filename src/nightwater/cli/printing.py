@@ -1,0 +1,127 @@
+"""Tables, JSON and CSV on the terminal; exit status by the gravest finding."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from nightwater.findings import Finding, has_errors
+
+CONSOLE = Console()
+NOTICES = Console(stderr=True)
+
+
+class Format(StrEnum):
+    """How results are printed."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+FormatOption = Annotated[
+    Format, typer.Option("--format", help="How to print the result: table, json or csv.")
+]
+
+
+def say(message: str) -> None:
+    """A line of progress or advice, on the error stream so that output stays clean."""
+    NOTICES.print(message, style="dim", highlight=False)
+
+
+def _missing(value: Any) -> bool:
+    return value is None or (isinstance(value, float) and math.isnan(value))
+
+
+def _cell(value: Any) -> str:
+    if _missing(value):
+        return "–"
+    if isinstance(value, float):
+        return f"{value:,.3f}".rstrip("0").rstrip(".")
+    if isinstance(value, (list, tuple)):
+        return " ".join(str(part) for part in value)
+    return str(value)
+
+
+def print_json(document: Any) -> None:
+    """A document as JSON on standard output; NaN, which JSON lacks, becomes null."""
+    text = json.dumps(_without_nan(document), ensure_ascii=False, indent=1, default=str)
+    sys.stdout.write(text + "\n")
+
+
+def _without_nan(value: Any) -> Any:
+    if _missing(value):
+        return None
+    if isinstance(value, Mapping):
+        return {key: _without_nan(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_without_nan(part) for part in value]
+    return value
+
+
+def _print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None:
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        cells = [row.get(column) for column in columns]
+        writer.writerow(["" if _missing(cell) else _csv_cell(cell) for cell in cells])
+
+
+def _csv_cell(value: Any) -> Any:
+    return " ".join(map(str, value)) if isinstance(value, (list, tuple)) else value
+
+
+def _print_table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str], title: str) -> None:
+    if not rows:
+        CONSOLE.print(f"{title}: nothing.")
+        return
+    table = Table(title=title, title_justify="left", header_style="bold")
+    for column in columns:
+        numeric = all(isinstance(row.get(column), (int, float, type(None))) for row in rows)
+        table.add_column(column, justify="right" if numeric else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*(_cell(row.get(column)) for column in columns))
+    CONSOLE.print(table)
+
+
+def print_rows(
+    rows: Iterable[Mapping[str, Any]],
+    columns: Sequence[str],
+    form: Format,
+    title: str,
+) -> None:
+    """Rows as a table, as a JSON list or as CSV with a header line."""
+    known = list(rows)
+    if form is Format.JSON:
+        print_json([{column: row.get(column) for column in columns} for row in known])
+    elif form is Format.CSV:
+        _print_csv(known, columns)
+    else:
+        _print_table(known, columns, title)
+
+
+FINDING_COLUMNS = ("severity", "code", "subject", "message", "fix")
+
+
+def print_findings(findings: Sequence[Finding], form: Format, title: str = "Findings") -> None:
+    """Findings, gravest first as they come."""
+    print_rows([finding.as_row() for finding in findings], FINDING_COLUMNS, form, title)
+
+
+def leave_by(findings: Iterable[Finding]) -> None:
+    """End with status 1 when a finding is an error.
+
+    Raises:
+        typer.Exit: with code 1.
+    """
+    if has_errors(findings):
+        raise typer.Exit(1)

@@ -1,0 +1,121 @@
+"""Nights as the course file holds them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+import pandas as pd
+
+from nightwater.desk.course import Course
+from nightwater.findings import NotFoundError
+from nightwater.night.document import night_from_document
+from nightwater.night.plan import Night
+from nightwater.proof.document import proof_from_document
+from nightwater.proof.verdict import Proof
+
+
+@dataclass(frozen=True)
+class StoredNight:
+    """One edition of a night.
+
+    Attributes:
+        id: key in the course file.
+        plan: the night itself.
+        edition: 1, 2 … for the same date.
+        state: "draft", "approved" or "replaced".
+        made, approved: UTC instants.
+        proof: what log and meters say, once known.
+    """
+
+    id: str
+    plan: Night
+    edition: int
+    state: str
+    made: datetime
+    approved_by: str | None
+    approved: datetime | None
+    proof: Proof | None
+
+
+def _instant(text: str | None) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
+
+
+def _stored(identity: str, row: pd.Series[Any]) -> StoredNight:
+    proof = row["proof"]
+    return StoredNight(
+        id=identity,
+        plan=night_from_document(json.loads(row["plan"])),
+        edition=int(row["edition"]),
+        state=str(row["state"]),
+        made=datetime.fromisoformat(row["made"]),
+        approved_by=row["approved_by"],
+        approved=_instant(row["approved"]),
+        proof=proof_from_document(json.loads(proof)) if proof else None,
+    )
+
+
+def nights(course: Course) -> list[StoredNight]:
+    """Every edition of every night, oldest first."""
+    rows = course.file.nights().sort_values(["night", "edition"])
+    return [_stored(str(identity), row) for identity, row in rows.iterrows()]
+
+
+def _latest(rows: pd.DataFrame) -> StoredNight | None:
+    if rows.empty:
+        return None
+    row = rows.sort_values("edition").iloc[-1]
+    return _stored(str(row.name), row)
+
+
+def stored_night(course: Course, night: date) -> StoredNight | None:
+    """The latest edition of a date's night, or None."""
+    rows = course.file.nights()
+    return _latest(rows[rows["night"] == night.isoformat()])
+
+
+def approved_night(course: Course, night: date) -> StoredNight | None:
+    """The approved edition of a date's night, or None."""
+    rows = course.file.nights()
+    return _latest(rows[(rows["night"] == night.isoformat()) & (rows["state"] == "approved")])
+
+
+def night_by_id(course: Course, night_id: str) -> StoredNight:
+    """The edition with that id.
+
+    Raises:
+        NotFoundError: there is none.
+    """
+    rows = course.file.nights()
+    if night_id not in rows.index:
+        raise NotFoundError(f"There is no night '{night_id}' in this course.")
+    return _stored(night_id, rows.loc[night_id])
+
+
+def required_night(course: Course, night: date) -> StoredNight:
+    """The latest edition of a date's night.
+
+    Raises:
+        NotFoundError: nothing is planned for that date.
+    """
+    found = stored_night(course, night)
+    if found is None:
+        raise NotFoundError(f"No night is planned for {night.isoformat()}. Plan it first.")
+    return found
+
+
+def required_approved(course: Course, night: date) -> StoredNight:
+    """The approved edition of a date's night.
+
+    Raises:
+        NotFoundError: none is approved.
+    """
+    found = approved_night(course, night)
+    if found is None:
+        raise NotFoundError(
+            f"No night is approved for {night.isoformat()}. Approve its plan first."
+        )
+    return found

@@ -1,0 +1,118 @@
+"""The reference pages and schemas in docs/, derived from the declarations."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import fields
+from pathlib import Path
+
+from nightwater.desk.schema import SCHEMAS
+from nightwater.ground.columns import Column, Table
+from nightwater.ground.settings import (
+    MinuteRules,
+    MoneyRules,
+    NeedRules,
+    NightRules,
+    Settings,
+    Site,
+)
+from nightwater.ground.tables import TABLES
+from nightwater.units import UNITS
+
+_SECTIONS = {
+    "site": Site,
+    "need": NeedRules,
+    "minutes": MinuteRules,
+    "night": NightRules,
+    "money": MoneyRules,
+}
+
+
+def _bounds(column: Column) -> str:
+    if column.choices:
+        return ", ".join(column.choices)
+    if column.refers_to:
+        return f"id in {column.refers_to}"
+    if column.lowest is None or column.highest is None:
+        return ""
+    return f"{column.lowest:g} to {column.highest:g}"
+
+
+def _units(column: Column) -> str:
+    symbols = [unit.symbol for unit in UNITS.values() if unit.quantity == column.quantity]
+    return ", ".join(symbols)
+
+
+def _table_page(table: Table) -> list[str]:
+    shape = f" Geometry: {table.shape.value}." if table.shape else ""
+    lines = [f"## {table.name}", "", f"{table.meaning}{shape}", ""]
+    lines += ["| column | value | required | bounds | declared units | meaning |"]
+    lines += ["|---|---|---|---|---|---|"]
+    for column in table.columns:
+        required = "yes" if column.required else ""
+        lines.append(
+            f"| `{column.name}` | {column.kind.value} | {required} | {_bounds(column)} "
+            f"| {_units(column)} | {column.meaning} |"
+        )
+    return [*lines, ""]
+
+
+def tables_page() -> str:
+    """docs/tables.md: every table and column of the course file."""
+    head = [
+        "# The tables of the course file",
+        "",
+        "Made from `ground/tables.py` by `make docs`; a test fails when it is out of date.",
+        "Every row also has `id`, a stable text that survives renumbering. A number ends in the",
+        "unit it is kept in; a surveyed file may use any of the declared units if it says so.",
+        "",
+    ]
+    return "\n".join(head + [line for t in TABLES.values() for line in _table_page(t)])
+
+
+def _attribute_words(cls: type) -> dict[str, str]:
+    """The meaning of each field, out of the class's own docstring."""
+    text = (cls.__doc__ or "").partition("Attributes:")[2]
+    words: dict[str, str] = {}
+    for names, meaning in re.findall(
+        r"^ {8}([a-z_, 0-9]+): ((?:.|\n)*?)(?=^ {8}[a-z_]|\Z)", text, re.M
+    ):
+        for name in names.split(","):
+            words[name.strip()] = " ".join(meaning.split())
+    return words
+
+
+def settings_page() -> str:
+    """docs/settings.md: every setting with its default."""
+    lines = [
+        "# Settings",
+        "",
+        "`nightwater settings COURSE` shows them; `nightwater settings COURSE night.start=21:00`",
+        "changes one, as a revision. Made from `ground/settings.py` by `make docs`.",
+        "",
+        "| setting | default | meaning |",
+        "|---|---|---|",
+        "| `first_tee` | `07:00` | Local clock time of the first tee, for the rescue list. |",
+    ]
+    defaults = Settings(Site("", 0, 0, 0, "UTC", "EPSG:32631"))
+    for section, cls in _SECTIONS.items():
+        words, values = _attribute_words(cls), getattr(defaults, section)
+        for item in fields(cls):
+            shown = "" if section == "site" else f"`{json.dumps(getattr(values, item.name))}`"
+            lines.append(f"| `{section}.{item.name}` | {shown} | {words.get(item.name, '')} |")
+    return "\n".join([*lines, ""])
+
+
+def write_reference(folder: Path) -> None:
+    """Write the derived pages and schemas into a docs folder."""
+    (folder / "schema").mkdir(parents=True, exist_ok=True)
+    (folder / "tables.md").write_text(tables_page())
+    (folder / "settings.md").write_text(settings_page())
+    for name, schema in SCHEMAS.items():
+        text = json.dumps(schema(), indent=1) + "\n"
+        (folder / "schema" / f"{name}.schema.json").write_text(text)
+
+
+if __name__ == "__main__":
+    write_reference(Path("docs"))

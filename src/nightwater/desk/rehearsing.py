@@ -1,0 +1,35 @@
+"""Rehearse an approved night and keep the log a real field would have written."""
+
+from __future__ import annotations
+
+from nightwater.desk.course import Course
+from nightwater.desk.nights import night_by_id
+from nightwater.findings import UserError
+from nightwater.night.rehearsal import Faults, Rehearsal
+from nightwater.night.rehearsal import rehearse as rehearse_night
+
+
+def rehearse(course: Course, night_id: str, *, faults: Faults, seed: int) -> Rehearsal:
+    """Run an approved night against the simulated field; replaces an earlier rehearsal.
+
+    Raises:
+        NotFoundError: no such night.
+        UserError: not approved, or a real field's log is there already.
+    """
+    stored = night_by_id(course, night_id)
+    if stored.state != "approved":
+        raise UserError(
+            f"Edition {stored.edition} of {stored.plan.night} is {stored.state}. "
+            "Only an approved night can be rehearsed."
+        )
+    log = course.file.running("commands", night=night_id)
+    if (log["origin"] == "field").any():
+        raise UserError(
+            f"The field's own log of {stored.plan.night} is in the file; "
+            "a rehearsal would mix with it."
+        )
+    run = rehearse_night(stored.plan, course.ground, faults, seed=seed)
+    course.file.replace_log(
+        night_id, run.commands.assign(night=night_id), run.samples.assign(night=night_id)
+    )
+    return run

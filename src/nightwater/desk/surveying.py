@@ -1,0 +1,85 @@
+"""Read a file as a proposal, and accept it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from nightwater.desk.course import Course
+from nightwater.findings import UserError
+from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.survey.propose import Proposal, propose, to_changes
+from nightwater.survey.read import ReadOptions, read_table
+
+_SHOWN_EXAMPLES = 6
+
+
+def check_table(name: str) -> None:
+    """Refuse a table that cannot be surveyed.
+
+    Raises:
+        UserError: with the nearest known name.
+    """
+    if name in GROUND_TABLES:
+        return
+    near = get_close_matches(name, GROUND_TABLES, 1)
+    hint = f" Did you mean '{near[0]}'?" if near else ""
+    raise UserError(f"There is no table '{name}' to fill.{hint} Known: {', '.join(GROUND_TABLES)}.")
+
+
+def survey_file(
+    course: Course, path: Path, table: str, options: ReadOptions, *, complete: bool
+) -> Proposal:
+    """What a file would change in the record; nothing is changed yet.
+
+    Raises:
+        UserError: unknown table, or a file that cannot be read at all.
+    """
+    check_table(table)
+    rows = read_table(path, TABLES[table], course.ground.crs, options)
+    return propose(course.file.ground(), TABLES[table], rows, complete=complete)
+
+
+def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
+    """The proposal in four lines: how many rows, and the first few by id."""
+    parts = {
+        "added": proposal.added,
+        "changed": proposal.changed,
+        "removed": proposal.removed,
+        "doubtful": proposal.doubtful,
+    }
+    return [
+        {"change": name, "count": len(rows), "examples": _examples(rows)}
+        for name, rows in parts.items()
+    ]
+
+
+def _examples(rows: Any) -> str:
+    ids = [str(identity) for identity in list(getattr(rows, "index", rows))[:_SHOWN_EXAMPLES]]
+    more = len(rows) - len(ids)
+    return ", ".join(ids) + (f" and {more} more" if more > 0 else "")
+
+
+def accept(
+    course: Course,
+    proposal: Proposal,
+    *,
+    with_doubtful: bool,
+    who: str,
+    why: str,
+    now: datetime,
+) -> str | None:
+    """Make a proposal part of the record, whole or not at all.
+
+    Returns:
+        The id of the revision, or None where there was nothing to change.
+
+    Raises:
+        ConflictError: somebody changed the same rows meanwhile; nothing was saved.
+    """
+    changes = to_changes(proposal, include_doubtful=with_doubtful)
+    if not changes:
+        return None
+    return course.file.accept(changes, who, why, now)
