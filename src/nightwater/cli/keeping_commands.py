@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
+from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author
 from nightwater.cli.printing import Format, FormatOption, print_json, print_rows, say
 from nightwater.cli.serving import serve_course
 from nightwater.demo.build import DEMO_NIGHT, build_demo
@@ -92,7 +92,7 @@ def demo(
     port: PortOption = 8765,
 ) -> None:
     """Build the invented demo club from survey files, plan tonight, and serve it if wanted."""
-    course = build_demo(folder, now=now(), progress=say)
+    course = build_demo(folder, progress=say)
     say(f"The demo course is {course}.")
     if serve_it:
         serve_course(course, port, today=lambda: DEMO_NIGHT)

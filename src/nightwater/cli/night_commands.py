@@ -85,9 +85,10 @@ def _show_plan(stored: StoredNight, labels: dict[str, Any], timezone: str) -> No
 def _summary(stored: StoredNight, settings: Settings) -> str:
     night, timezone = stored.plan, settings.site.timezone
     ran = len({run.station for run in night.runs})
+    volume = shown(night.volume_m3, "m3", settings.site.units)
     return (
-        f"Edition {stored.edition}, {stored.state}: {ran} stations "
-        f"run, {len(night.left_out)} left out, {shown(night.volume_m3, 'm3', settings.site.units)}; "
+        f"Edition {stored.edition}, {stored.state}: {ran} stations run, "
+        f"{len(night.left_out)} left out, {volume}; "
         f"finishes {clock(night, night.finish_min, timezone)}, no plan can finish before "
         f"{clock(night, night.bound.minutes, timezone)} ({night.bound.binding}), "
         f"{100 * night.gap:.1f} % over."
