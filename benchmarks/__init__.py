@@ -1,0 +1,1 @@
+"""Speed and quality of the hard parts, as ratios against a bound or a peer."""
