@@ -15,6 +15,7 @@ import pandas as pd
 
 from nightwater.weather import air, radiation
 from nightwater.weather.air import Numbers, numbers
+from nightwater.weather.columns import Step
 from nightwater.weather.marks import Rows, Term, joined, mark_lists, marks_of
 from nightwater.weather.penman import (
     FAO56_HOUR,
@@ -36,7 +37,7 @@ from nightwater.weather.terms import (
 )
 
 Standard: TypeAlias = Literal["asce", "fao56"]
-Step: TypeAlias = Literal["day", "hour"]
+
 
 CLOUDS_CARRIED_H: Final = 24  # how far a day's clouds may stand for the hours around it
 
