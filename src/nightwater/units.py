@@ -51,6 +51,7 @@ _UNITS: Final = (
     Unit("mile", "length", 5280 * M_PER_FT),
     Unit("mm", "depth", 1.0),
     Unit("in", "depth", MM_PER_INCH),
+    Unit("0.1mm", "depth", 0.1),
     Unit("m2", "area", 1.0),
     Unit("ha", "area", 10000.0),
     Unit("ft2", "area", M_PER_FT**2),

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from nightwater.units import SECONDS_PER_HOUR
 from nightwater.weather import air
 from nightwater.weather.air import Numbers, numbers
 from nightwater.weather.marks import Rows, mark_lists
 from nightwater.weather.terms import LEAST_HOURS_FOR_RANGE, known_column
+from nightwater.weather.zones import zone_named
 
 LONGEST_FILLED_H: Final = 2  # a gap up to this long is drawn straight between its neighbours
 
 
 def _hour_grid(index: pd.DatetimeIndex, timezone: str) -> pd.DatetimeIndex:
-    """Every hour of every local day that the index touches, as UTC starts."""
-    zone = ZoneInfo(timezone)
+    """Every hour of each local day in which the index has a row, as UTC starts."""
+    zone = zone_named(timezone)
     local = index.tz_convert(zone)
     first = pd.Timestamp(local.min().date()).tz_localize(zone, nonexistent="shift_forward")
     after = pd.Timestamp(local.max().date()) + pd.Timedelta(days=1)
@@ -27,7 +28,13 @@ def _hour_grid(index: pd.DatetimeIndex, timezone: str) -> pd.DatetimeIndex:
     # hours start where the series has them, also in zones off by half an hour
     offset = pd.Timedelta(minutes=int(index.min().minute))
     start = (first.tz_convert("UTC") - offset).ceil("h") + offset
-    return pd.date_range(start, last.tz_convert("UTC"), freq="h", inclusive="left")
+    grid = pd.date_range(start, last.tz_convert("UTC"), freq="h", inclusive="left")
+    return grid[np.isin(_local_days(grid, timezone), _local_days(index, timezone))]
+
+
+def _local_days(index: pd.DatetimeIndex, timezone: str) -> NDArray[np.datetime64]:
+    local = index.tz_convert(zone_named(timezone)).tz_localize(None)
+    return np.asarray(local.to_numpy().astype("datetime64[D]"))
 
 
 def _filled(values: Numbers) -> tuple[Numbers, Rows]:
@@ -106,7 +113,10 @@ def days_from_hours(weather: pd.DataFrame, timezone: str) -> pd.DataFrame:
     Args:
         weather: index zone-aware start of the hour, columns of the hourly contract; any
             may be missing.
-        timezone: IANA name of the local time.
+        timezone: IANA name of the local time, or "UTC-07:00".
+
+    Raises:
+        UserError: no such time zone.
 
     Returns:
         One row per local date (index: datetime.date, named "date"), the columns of the
@@ -118,7 +128,7 @@ def days_from_hours(weather: pd.DataFrame, timezone: str) -> pd.DataFrame:
         return pd.DataFrame(index=pd.Index([], name="date", dtype=object))
     grid = _hour_grid(index.tz_convert("UTC"), timezone)
     hours = weather[~index.duplicated()].reindex(grid)
-    dates = pd.Index(grid.tz_convert(ZoneInfo(timezone)).date, name="date")
+    dates = pd.Index(_local_days(grid, timezone).astype(object), name="date")
     values, filled = _hour_values(hours)
     days = _day_columns(values, dates)
     rain_known = known_column(hours, "rain_mm")

@@ -16,6 +16,7 @@ import pandas as pd
 from nightwater.weather import air, radiation
 from nightwater.weather.air import Numbers, numbers
 from nightwater.weather.columns import Step
+from nightwater.weather.days import days_from_hours
 from nightwater.weather.marks import Rows, Term, joined, mark_lists, marks_of
 from nightwater.weather.penman import (
     FAO56_HOUR,
@@ -208,6 +209,8 @@ def reference_et(
     latitude_deg: float,
     longitude_deg: float,
     elevation_m: float,
+    timezone: str,
+    rows: Step | None = None,
     wind_height_m: float | None = None,
     standard: Standard = "asce",
 ) -> list[dict[str, object]]:
@@ -215,20 +218,26 @@ def reference_et(
 
     Args:
         weather: as `daily_reference_et` (step "day") or `hourly_reference_et` ("hour").
-        step: what a row covers.
+        step: what a row of `weather` covers.
         latitude_deg, longitude_deg, elevation_m, wind_height_m, standard: as there; days
             do not use the longitude and are the same in both standards.
+        timezone: IANA name of the local time in which hours make days.
+        rows: what a row of the answer covers, if not `step`; days of hourly weather are
+            computed from its local days, as the night's need does.
 
     Returns:
         One row each: "date" (ISO date) or "time" (ISO UTC instant of the hour's start),
         "eto_mm" and "etr_mm" (a number, or None where unknown), "flags" (list of names).
+
+    Raises:
+        ValueError: hours are wanted of daily weather.
     """
-    if step == "day":
+    if step == "day" and rows == "hour":
+        raise ValueError("daily weather has no hours")
+    if (rows or step) == "day":
+        days = weather if step == "day" else days_from_hours(weather, timezone)
         result = daily_reference_et(
-            weather,
-            latitude_deg=latitude_deg,
-            elevation_m=elevation_m,
-            wind_height_m=wind_height_m,
+            days, latitude_deg=latitude_deg, elevation_m=elevation_m, wind_height_m=wind_height_m
         )
         return _plain_rows(result, "date", [day.isoformat() for day in result.index])
     result = hourly_reference_et(

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final, TypeAlias
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nightwater.weather.air import Numbers, numbers
+from nightwater.weather.zones import zone_named
 
 Instants: TypeAlias = NDArray[np.datetime64]
 
@@ -115,7 +115,7 @@ def sun_times(
     Reference: `sun_events`; within one minute of it between 60° S and 60° N, since air
     and horizon differ from the standard ones.
     """
-    zone = ZoneInfo(timezone)
+    zone = zone_named(timezone)
     noon = datetime.combine(day, time(12), zone).astimezone(UTC).replace(tzinfo=None)
     rise, down = sun_events(np.array(noon, "datetime64[s]"), latitude_deg, longitude_deg)
     if np.isnat(rise) or np.isnat(down):

@@ -19,7 +19,7 @@ from nightwater.weather.terms import known_column
 # steps with one and the same value before a sensor counts as stuck; common practice,
 # no source; chosen so that the real years in the tests stay quiet
 STUCK_STEPS: Final[Mapping[Step, Mapping[str, int]]] = {
-    "day": {"tmax_c": 5, "tmin_c": 5, "dew_c": 5, "wind_m_s": 10, "solar_mj_m2": 5},
+    "day": {"tmax_c": 6, "tmin_c": 6, "dew_c": 6, "wind_m_s": 10, "solar_mj_m2": 5},
     "hour": {"temp_c": 18, "dew_c": 30, "wind_m_s": 24, "solar_w_m2": 5},
 }
 CALM_STEPS: Final[Mapping[Step, int]] = {"day": 5, "hour": 72}  # of no wind at all
