@@ -152,6 +152,12 @@ def _parted(name: str) -> tuple[str, str | None]:
     return _word(name), None
 
 
+def fixed_value(theirs: str) -> tuple[float, str] | None:
+    """The number and unit of a value that stands in for a column, such as "3 m"."""
+    written = re.fullmatch(r"([-+]?\d+(?:\.\d+)?) (\S+)", theirs)
+    return (float(written[1]), written[2]) if written and written[2] in UNITS else None
+
+
 def _word(text: str) -> str:
     return re.sub(r"[^a-z0-9]", "", text.lower())
 
@@ -199,7 +205,7 @@ def _check_said(
 ) -> None:
     targets = (*NUMBER_TARGETS, *TIME_TARGETS, "")
     for theirs, ours in columns.items():
-        if theirs not in header:
+        if theirs not in header and fixed_value(theirs) is None:
             raise UserError(
                 f"The file has no column '{theirs}'.{_nearest(theirs, header)} "
                 f"Its columns: {', '.join(header)}."
@@ -228,7 +234,8 @@ def match_columns(
 
     Args:
         header: the names in the file.
-        columns: their name to ours; "" leaves a column out.
+        columns: their name to ours; "" leaves a column out; a fixed value such as "3 m" may
+            stand for a column.
         units: symbol of `units.UNITS` by their name or ours.
         stated: units that the file states beside its header, by their name.
 
@@ -242,14 +249,13 @@ def match_columns(
     chosen = [ColumnMatch(t, o, (_guess(t) or ("", None))[1]) for t, o in columns.items() if o]
     matches, without = [], []
     for match in (*chosen, *guessed):
-        unit = units.get(
-            match.theirs, units.get(match.ours, match.unit or stated.get(match.theirs))
-        )
-        if match.ours in NUMBER_TARGETS:
-            if unit is None:
-                without.append(match)
-            else:
-                _check_quantity(match, unit)
+        fixed = fixed_value(match.theirs) if match.theirs not in header else None
+        known = fixed[1] if fixed else match.unit or stated.get(match.theirs)
+        unit = units.get(match.theirs, units.get(match.ours, known))
+        if match.ours in NUMBER_TARGETS and unit is None:
+            without.append(match)
+        elif match.ours in NUMBER_TARGETS:
+            _check_quantity(match, str(unit))
         matches.append(ColumnMatch(match.theirs, match.ours, unit))
     if without:
         raise UserError(_units_wanted(without))

@@ -15,6 +15,7 @@ from nightwater.survey.weather_columns import (
     NUMBER_TARGETS,
     TIME_TARGETS,
     ColumnMatch,
+    fixed_value,
     guess_columns,
     match_columns,
 )
@@ -86,7 +87,8 @@ def read_weather(
     Args:
         path: our contract's CSV, any other table of text, TMY3, TMY2 or EPW.
         columns: their column name to ours (or to one of `TIME_TARGETS`; "" leaves it
-            out; "station=NAME" keeps the rows of one station). The rest is guessed by name.
+            out; "station=NAME" keeps the rows of one station). A fixed value may stand for a
+            column: {"3 m": "wind_height_m"}. The rest is guessed by name.
         units: unit symbol by their name or ours.
         timezone: IANA name, or "UTC-07:00", of local times in the file.
         step: "day" or "hour" to insist on one.
@@ -98,6 +100,8 @@ def read_weather(
     """
     kind = kind_of_typical(path)
     if kind is not None:
+        if columns:
+            raise UserError(f"{path.name}: the format fixes the columns; do not match any.")
         year = read_typical(path, kind, typical_year, units or {})
         read = WeatherFile("hour", year.weather, year.findings, year.source_columns, year.place)
     else:
@@ -230,10 +234,17 @@ def _values(
     findings: list[Finding] = []
     for match in matches:
         if match.ours in NUMBER_TARGETS and match.unit is not None:
-            values, doubts = cell_numbers(table, match.theirs, match.ours, name)
+            values, doubts = _column(table, match, name)
             columns[match.ours] = _inside(values, match.ours, match.unit, length)
             findings += doubts
     return pd.DataFrame(columns, index=range(len(table.rows))), findings
+
+
+def _column(table: TextTable, match: ColumnMatch, name: str) -> tuple[Numbers, list[Finding]]:
+    fixed = fixed_value(match.theirs)
+    if fixed is not None and match.theirs not in table.header:
+        return np.full(len(table.rows), fixed[0]), []
+    return cell_numbers(table, match.theirs, match.ours, name)
 
 
 def _inside(values: Numbers, ours: str, symbol: str, length: pd.Timedelta) -> Numbers:

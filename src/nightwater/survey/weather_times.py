@@ -13,9 +13,9 @@ import pandas as pd
 
 from nightwater.findings import Finding, UserError, note, warning
 
-_OFFSET: Final = re.compile(r"(Z|[+-]\d\d:?\d\d)$")
+_OFFSET: Final = re.compile(r"(?:Z|[+-]\d\d:?\d\d)$")
 _YEAR_FIRST: Final = re.compile(r"^\d{4}")
-_MIDNIGHT_24: Final = re.compile(r"\b24(:?00)(:00)?\b")
+_MIDNIGHT_24: Final = re.compile(r"\b24:?00(?::00)?\b")
 DAY: Final = pd.Timedelta(days=1)
 HOUR: Final = pd.Timedelta(hours=1)
 
