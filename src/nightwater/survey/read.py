@@ -1,0 +1,215 @@
+"""Read somebody's file as rows of one of our tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from nightwater.findings import Finding, UserError, error, note
+from nightwater.ground.columns import Table
+from nightwater.survey.cells import BadCellError, cell_value, is_missing
+from nightwater.survey.columns import ID_NAMES, Match, match_columns
+from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
+from nightwater.survey.shapes import (
+    Reshaping,
+    flattened_note,
+    record_shape,
+    repair_note,
+    reshaping,
+    source_crs,
+)
+from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns, read_source
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """What a person says of a file.
+
+    Attributes:
+        crs: coordinate system, where the file does not say.
+        layer: which layer of a file that holds several.
+        columns: theirs → ours.
+        units: theirs → unit symbol.
+        within: name or id of the outline that bounds what is taken.
+    """
+
+    crs: str | None = None
+    layer: str | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    within: str | None = None
+
+
+@dataclass(frozen=True)
+class SurveyRows:
+    """What a file says of one table.
+
+    Attributes:
+        rows: only the columns that the file fills; index = id; with geometry where it has one.
+        places: where each id stands in the file.
+        generated: ids that were made up because the file has none.
+        findings: bad rows and other doubts.
+        source: the file's name.
+    """
+
+    rows: pd.DataFrame
+    places: Mapping[str, str]
+    generated: frozenset[str]
+    findings: tuple[Finding, ...]
+    source: str
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """Everything that turns one source row into one record row."""
+
+    table: Table
+    matches: tuple[Match, ...]
+    way: Reshaping | None
+    name: str
+
+
+def _id_column(rows: SourceRows, options: ReadOptions) -> str | None:
+    for theirs, ours in options.columns.items():
+        if ours == "id":
+            return theirs
+    by_name = {str(column).lower(): str(column) for column in rows.cells.columns}
+    return next((by_name[name] for name in ID_NAMES if name in by_name), None)
+
+
+def _identities(rows: SourceRows, table: Table, column: str | None) -> tuple[list[str], set[str]]:
+    prefix = table.name.removesuffix("s")
+    identities, generated = [], set()
+    cells = rows.cells[column] if column is not None else [None] * len(rows.cells)
+    for number, cell in enumerate(cells, 1):
+        if is_missing(cell):
+            made = f"{prefix}-{number:04d}"
+            generated.add(made)
+            identities.append(made)
+        else:
+            whole = isinstance(cell, float) and cell.is_integer()
+            identities.append(str(int(cell)) if whole else str(cell).strip())
+    return identities, generated
+
+
+def _row(cells: Mapping[str, Any], rows: SourceRows, reading: _Reading) -> dict[str, Any]:
+    declared = reading.table.by_name
+    values = {
+        match.ours: cell_value(
+            cells[match.theirs], declared[match.ours], match.unit, decimal_comma=rows.decimal_comma
+        )
+        for match in reading.matches
+    }
+    missing = [c.name for c in reading.table.columns if c.required and c.name not in values]
+    if missing:
+        raise BadCellError(f"{missing[0]} is missing")
+    return values
+
+
+def _read_rows(
+    rows: SourceRows, identities: list[str], reading: _Reading
+) -> tuple[dict[str, dict[str, Any]], dict[str, str], list[Finding]]:
+    good: dict[str, dict[str, Any]] = {}
+    places: dict[str, str] = {}
+    doubts: list[Finding] = []
+    records = rows.cells.to_dict("records")
+    for position, (identity, cells) in enumerate(zip(identities, records, strict=True)):
+        place = rows.places[position]
+        if identity in good:
+            doubts.append(_duplicate(reading.name, identity, places[identity], place))
+            continue
+        try:
+            values = _row({str(k): v for k, v in cells.items()}, rows, reading)
+            if reading.way is not None and rows.shapes is not None:
+                shape, repaired = record_shape(rows.shapes[position], reading.way)
+                values["geometry"] = shape
+                doubts += [repair_note(reading.name, place, repaired)] if repaired else []
+        except BadCellError as reason:
+            doubts.append(bad_row(reading.name, f"{place} ({identity})", str(reason)))
+            continue
+        good[identity], places[identity] = values, place
+    return good, places, doubts
+
+
+def _duplicate(name: str, identity: str, first: str, again: str) -> Finding:
+    return error(
+        "duplicate-id",
+        f"file:{name}",
+        f"{name}: id '{identity}' stands at {first} and again at {again}; the first was taken.",
+        "Give each row its own id and survey the file again.",
+    )
+
+
+def _generated_note(count: int, name: str) -> tuple[Finding, ...]:
+    if not count:
+        return ()
+    found = note(
+        "ids-made-up",
+        f"file:{name}",
+        f"{name}: {count} rows have no id; ids were made up by their order in the file.",
+        "Keep an id column in the file, so that a later survey finds the same rows again.",
+    )
+    return (found,)
+
+
+def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: str) -> Any:
+    if table.shape is None or rows.shapes is None:
+        return None
+    return reshaping(source_crs(rows, options.crs, name), crs, table.shape)
+
+
+def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
+    rows = read_source(path, options.layer)
+    if options.within is not None:
+        if rows.shapes is None:
+            raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
+        rows = within_outline(rows, options.within)
+    return in_our_words(rows, table, path.name) if is_tagged(rows) else rows
+
+
+def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> SurveyRows:
+    """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
+
+    Args:
+        path: GeoJSON, GeoPackage, Shapefile (also zipped) or CSV.
+        table: the declaration to fill.
+        crs: the record's system.
+        options: what a person says of the file.
+
+    Raises:
+        UserError: a file that cannot be read at all, or an option that names nothing.
+    """
+    name = path.name
+    rows = _chosen_rows(path, table, options)
+    used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
+    header = [str(column) for column in rows.cells.columns]
+    matching = match_columns(
+        header, table, columns=options.columns, units=options.units, name=name, ignored=used
+    )
+    identity = _id_column(rows, options)
+    identities, generated = _identities(rows, table, identity)
+    reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
+    good, places, doubts = _read_rows(rows, identities, reading)
+    made = frozenset(generated & set(good))
+    findings = [*rows.findings, *matching.findings, *doubts, *_generated_note(len(made), name)]
+    if reading.way is not None:
+        findings += flattened_note(rows, name)
+    return SurveyRows(_frame(good, crs, reading), places, made, tuple(findings), name)
+
+
+def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:
+    names = [match.ours for match in reading.matches]
+    names += ["geometry"] if reading.way is not None else []
+    index = pd.Index(list(good), name="id", dtype=object)
+    data = {name: [row[name] for row in good.values()] for name in names}
+    frame = pd.DataFrame(data, index=index, dtype=object)
+    if reading.way is None:
+        return frame
+    shapes = gpd.GeoSeries(list(frame["geometry"]), index=index, crs=crs)
+    located: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=shapes)
+    return located

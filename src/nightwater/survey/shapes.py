@@ -1,0 +1,126 @@
+"""Somebody's geometry in the record's system and shape, repaired where that is certain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError
+from shapely.geometry.base import BaseGeometry
+
+from nightwater.findings import Finding, UserError, note, warning
+from nightwater.ground.columns import Shape
+from nightwater.survey.cells import BadCellError
+from nightwater.survey.source_files import SourceRows
+
+_FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
+FAR_FROM_COURSE_M: Final = 100_000.0
+
+
+def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
+    """The coordinate system of a file: what it declares, else what a person says.
+
+    Raises:
+        UserError: neither, an unknown one, or a contradiction.
+    """
+    if given is None:
+        if rows.crs is None:
+            raise UserError(
+                f"{name} does not say its coordinate system. Say it with --crs, for instance "
+                "--crs EPSG:4326 for longitude and latitude."
+            )
+        return CRS.from_user_input(rows.crs)
+    try:
+        wanted = CRS.from_user_input(given)
+    except CRSError:
+        raise UserError(f"'{given}' is not a known coordinate system.") from None
+    if rows.crs is not None and not CRS.from_user_input(rows.crs).equals(wanted, True):
+        raise UserError(
+            f"{name} declares {CRS.from_user_input(rows.crs).name}, not {given}. "
+            "Leave --crs away, or mend the file."
+        )
+    return wanted
+
+
+@dataclass(frozen=True)
+class Reshaping:
+    """How a file's geometry comes into the record."""
+
+    transformer: Transformer
+    shape: Shape
+
+
+def reshaping(source: CRS, record_crs: str, shape: Shape) -> Reshaping:
+    """The way from a file's system to the record's; x is east in both."""
+    return Reshaping(Transformer.from_crs(source, record_crs, always_xy=True), shape)
+
+
+def _projected(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry:
+    def moved(points: Any) -> Any:
+        across, up = transformer.transform(points[:, 0], points[:, 1])
+        return np.column_stack((across, up))
+
+    projected: BaseGeometry = shapely.transform(shapely.force_2d(geometry), moved)
+    if not np.isfinite(shapely.get_coordinates(projected)).all():
+        raise BadCellError("its coordinates lie outside the coordinate system")
+    return projected
+
+
+def _single(geometry: BaseGeometry, family: str) -> BaseGeometry:
+    parts = [part for part in shapely.get_parts(geometry) if part.geom_type == family]
+    if not parts:
+        raise BadCellError(f"its geometry is a {geometry.geom_type}, not a {family}")
+    if family == "Point":
+        if len(parts) > 1:
+            raise BadCellError(f"it has {len(parts)} points where one is wanted")
+        point: BaseGeometry = parts[0]
+        return point
+    multi = shapely.multilinestrings if family == "LineString" else shapely.multipolygons
+    joined: BaseGeometry = multi(parts)
+    return joined
+
+
+def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | None]:
+    """A geometry as the record keeps it, and what was repaired.
+
+    Raises:
+        BadCellError: missing, of the wrong kind, or broken beyond certain repair.
+    """
+    if geometry is None or shapely.is_empty(geometry):
+        raise BadCellError("it has no geometry")
+    projected = _projected(geometry, way.transformer)
+    repaired = None
+    if not shapely.is_valid(projected):
+        repaired = shapely.is_valid_reason(projected).partition("[")[0].strip().lower()
+        projected = shapely.make_valid(projected)
+    shaped = _single(projected, _FAMILY[way.shape])
+    if way.shape is Shape.POLYGON and shapely.area(shaped) <= 0:
+        raise BadCellError("its polygon has no area")
+    return shaped, repaired
+
+
+def repair_note(name: str, place: str, reason: str) -> Finding:
+    """A geometry that was mended, and why."""
+    return warning(
+        "geometry-repaired",
+        f"file:{name}",
+        f"{name}, {place}: the outline was not valid ({reason}) and was repaired.",
+        "Look at it on the map.",
+    )
+
+
+def flattened_note(rows: SourceRows, name: str) -> tuple[Finding, ...]:
+    """A note where heights or measures were left aside."""
+    count = sum(bool(shape is not None and shapely.has_z(shape)) for shape in rows.shapes or ())
+    if not count:
+        return ()
+    found = note(
+        "heights-left-aside",
+        f"file:{name}",
+        f"{name}: {count} features carry heights, which the record does not take from geometry.",
+        "Give heights as a column, elevation_m or elevation_ft.",
+    )
+    return (found,)

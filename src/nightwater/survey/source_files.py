@@ -1,0 +1,214 @@
+"""Somebody's file as rows of cells with their place, before any meaning is given to them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+import shapely
+from pyogrio.errors import DataLayerError, DataSourceError
+
+from nightwater.findings import Finding, UserError, error, note
+
+MAX_BYTES: Final = 200 * 1024 * 1024
+TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
+GEO_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".zip", ".fgb", ".gml")
+_DELIMITERS: Final = (",", ";", "\t")
+_COORDINATES: Final = (
+    ("longitude", "latitude", "EPSG:4326"),
+    ("lon", "lat", "EPSG:4326"),
+    ("lng", "lat", "EPSG:4326"),
+    ("easting", "northing", None),
+    ("x", "y", None),
+)
+_WKT_NAMES: Final = ("wkt", "geometry", "geom")
+
+
+@dataclass(frozen=True)
+class SourceRows:
+    """What a file holds.
+
+    Attributes:
+        cells: columns as the file names them, values as it gives them.
+        places: where each row stands: "line 3" or "feature 7".
+        shapes: a geometry per row, or None for a plain table.
+        crs: coordinate system the file declares, or None.
+        decimal_comma: whether numbers are written with a comma.
+        findings: doubts about the file as such.
+    """
+
+    cells: pd.DataFrame
+    places: tuple[str, ...]
+    shapes: tuple[Any, ...] | None
+    crs: Any
+    decimal_comma: bool
+    findings: tuple[Finding, ...]
+
+
+def bad_row(name: str, place: str, reason: str) -> Finding:
+    """A row that was not read, with its place and the reason."""
+    return error(
+        "bad-row",
+        f"file:{name}",
+        f"{name}, {place}: not read, because {reason}.",
+        "Put it right in the file and survey it again; the other rows are not held up.",
+    )
+
+
+def _decoded(path: Path) -> tuple[str, list[Finding]]:
+    content = path.read_bytes()
+    try:
+        if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return content.decode("utf-16"), []
+        return content.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        doubt = note(
+            "not-utf-8",
+            f"file:{path.name}",
+            f"{path.name} is not UTF-8; it was read as Latin-1.",
+            "Look at names with accents; save the file as UTF-8 if they are wrong.",
+        )
+        return content.decode("latin-1"), [doubt]
+
+
+def _split(text: str, name: str) -> tuple[list[str], list[list[str]], list[int], str]:
+    first = text.partition("\n")[0]
+    delimiter = max(_DELIMITERS, key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    rows, lines = [], []
+    try:
+        header = [cell.strip() for cell in next(reader)]
+        start = reader.line_num + 1
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                rows.append(row)
+                lines.append(start)
+            start = reader.line_num + 1
+    except StopIteration:
+        raise UserError(f"{name} is empty; a header line and rows are wanted.") from None
+    except csv.Error as problem:
+        raise UserError(f"{name}, line {reader.line_num}: not a table ({problem}).") from None
+    return header, rows, lines, delimiter
+
+
+def _check_header(header: Sequence[str], name: str) -> None:
+    twice = sorted({cell for cell in header if cell and header.count(cell) > 1})
+    if twice:
+        raise UserError(f"{name} has two columns named '{twice[0]}'. Rename one of them.")
+    if not any(header):
+        raise UserError(f"{name} has no header line; the first line must name the columns.")
+
+
+def _even_rows(
+    header: Sequence[str], rows: list[list[str]], lines: list[int], name: str
+) -> tuple[pd.DataFrame, list[str], list[Finding]]:
+    width = len(header)
+    kept, places, doubts = [], [], []
+    for row, line in zip(rows, lines, strict=True):
+        if any(cell.strip() for cell in row[width:]):
+            doubts.append(bad_row(name, f"line {line}", f"it has {len(row)} cells, not {width}"))
+            continue
+        kept.append([*row[:width], *[""] * (width - len(row))])
+        places.append(f"line {line}")
+    return pd.DataFrame(kept, columns=list(header), dtype=object), places, doubts
+
+
+def _text_rows(path: Path) -> SourceRows:
+    text, doubts = _decoded(path)
+    if "\x00" in text:
+        raise UserError(f"{path.name} is not a text table: it holds zero bytes.")
+    header, rows, lines, delimiter = _split(text, path.name)
+    _check_header(header, path.name)
+    cells, places, uneven = _even_rows(header, rows, lines, path.name)
+    cells = cells.loc[:, [bool(column) for column in cells.columns]]
+    shapes, crs = _text_shapes(cells)
+    comma = delimiter == ";"
+    return SourceRows(cells, tuple(places), shapes, crs, comma, (*doubts, *uneven))
+
+
+def _number(text: Any) -> float:
+    try:
+        return float(str(text).strip().replace(",", "."))
+    except ValueError:
+        return float("nan")
+
+
+def _point(x: float, y: float) -> Any:
+    return shapely.Point(x, y) if abs(x) < 1e9 and abs(y) < 1e9 else None
+
+
+def _from_wkt(text: Any) -> Any:
+    try:
+        return shapely.from_wkt(str(text))
+    except shapely.errors.ShapelyError:
+        return None
+
+
+def _text_shapes(cells: pd.DataFrame) -> tuple[tuple[Any, ...] | None, str | None]:
+    by_name = {str(column).strip().lower(): column for column in cells.columns}
+    for across, up, crs in _COORDINATES:
+        if across in by_name and up in by_name:
+            pairs = zip(cells[by_name[across]], cells[by_name[up]], strict=True)
+            return tuple(_point(_number(x), _number(y)) for x, y in pairs), crs
+    for name in _WKT_NAMES:
+        if name in by_name:
+            return tuple(_from_wkt(text) for text in cells[by_name[name]]), None
+    return None, None
+
+
+def coordinate_columns(cells: pd.DataFrame) -> set[str]:
+    """The columns that were read as coordinates."""
+    names = {name for across, up, _ in _COORDINATES for name in (across, up)} | set(_WKT_NAMES)
+    return {column for column in cells.columns if str(column).strip().lower() in names}
+
+
+def _layer(source: Any, name: str, layer: str | None) -> str | None:
+    names = [str(found) for found in pyogrio.list_layers(source)[:, 0]]
+    if layer is None and len(names) > 1:
+        raise UserError(
+            f"{name} holds {len(names)} layers. Name one with --layer: {', '.join(names)}."
+        )
+    if layer is not None and layer not in names:
+        raise UserError(f"{name} has no layer '{layer}'. It holds {', '.join(names)}.")
+    return layer or (names[0] if names else None)
+
+
+def _geo_rows(path: Path, layer: str | None) -> SourceRows:
+    source: Any = f"/vsizip/{path}" if path.suffix.lower() == ".zip" else path
+    try:
+        frame = pyogrio.read_dataframe(source, layer=_layer(source, path.name, layer))
+    except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
+        reason = " ".join(str(problem).split())[:160]
+        raise UserError(f"{path.name} cannot be read as a map layer: {reason}.") from None
+    places = tuple(f"feature {number}" for number in range(1, len(frame) + 1))
+    if not isinstance(frame, gpd.GeoDataFrame):
+        return SourceRows(frame.astype(object), places, None, None, False, ())
+    cells = pd.DataFrame(frame.drop(columns=frame.geometry.name)).astype(object)
+    return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
+
+
+def read_source(path: Path, layer: str | None = None) -> SourceRows:
+    """Read a file of any known kind.
+
+    Raises:
+        UserError: no such file, too large, of an unknown kind, or not readable at all.
+    """
+    if not path.is_file():
+        raise UserError(f"There is no file {path}.")
+    if path.stat().st_size > MAX_BYTES:
+        size = path.stat().st_size / 1e6
+        raise UserError(f"{path.name} has {size:.0f} MB; files up to 200 MB are read.")
+    ending = path.suffix.lower()
+    if ending in TEXT_ENDINGS:
+        return _text_rows(path)
+    if ending in GEO_ENDINGS:
+        return _geo_rows(path, layer)
+    known = ", ".join((*TEXT_ENDINGS, *GEO_ENDINGS))
+    raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
