@@ -1,0 +1,89 @@
+"""What may go wrong in a rehearsal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Final
+
+from nightwater.findings import UserError
+from nightwater.ground.record import Ground
+from nightwater.night.plan import Window
+from nightwater.units import SECONDS_PER_MINUTE
+
+MARGIN_MIN: Final = 20  # metered before and after the night, when nothing should run
+
+
+@dataclass(frozen=True)
+class Faults:
+    """What goes wrong in a rehearsal.
+
+    Attributes:
+        pump_trip_at: local clock "HH:MM" from which the pumps give nothing.
+        pump_restart_at: local clock at which they run again, or None.
+        dead_controllers: ids whose stations are logged as opened, without water.
+        silent_controllers: ids whose stations neither open nor log anything.
+        dead_stations: ids that are logged as opened, without water.
+        half_open_stations: ids that give half their flow.
+        stuck_stations: ids that stay open from their first start to the end of the series.
+        leak_l_s: flow of a leak [L/s].
+        leak_from: local clock at which it starts; None for the whole time.
+        meter_lost: local clocks (from, to) between which the meter writes nothing.
+        log_lost: whether the command log is lost.
+    """
+
+    pump_trip_at: str | None = None
+    pump_restart_at: str | None = None
+    dead_controllers: tuple[str, ...] = ()
+    silent_controllers: tuple[str, ...] = ()
+    dead_stations: tuple[str, ...] = ()
+    half_open_stations: tuple[str, ...] = ()
+    stuck_stations: tuple[str, ...] = ()
+    leak_l_s: float = 0.0
+    leak_from: str | None = None
+    meter_lost: tuple[str, str] | None = None
+    log_lost: bool = False
+
+
+def clock_minute(text: str, window: Window) -> float:
+    """Minutes from the night's start to the first time the local clock shows a time.
+
+    Raises:
+        UserError: not a time "HH:MM".
+    """
+    try:
+        hour, minute = (int(part) for part in text.split(":"))
+        wanted = timedelta(hours=hour, minutes=minute)
+    except ValueError:
+        raise UserError(
+            f"'{text}' is not a time of day. Write hours and minutes, like 22:47."
+        ) from None
+    if not (0 <= hour <= 23 and 0 <= minute <= 59):
+        raise UserError(f"'{text}' is not a time of day. Write hours and minutes, like 22:47.")
+    start = window.start
+    midnight = datetime.combine(start.date(), datetime.min.time(), start.tzinfo)
+    for day in range(-1, 3):
+        instant = midnight + timedelta(days=day) + wanted
+        elapsed = (instant.astimezone(UTC) - start.astimezone(UTC)).total_seconds()
+        if elapsed >= -MARGIN_MIN * SECONDS_PER_MINUTE:
+            return elapsed / SECONDS_PER_MINUTE
+    raise AssertionError("every clock time comes within two days")
+
+
+def check_faults(ground: Ground, faults: Faults) -> None:
+    """Refuse faults of stations and controllers that the record does not hold.
+
+    Raises:
+        UserError: the first unknown id.
+    """
+    named = {
+        "stations": (*faults.dead_stations, *faults.half_open_stations, *faults.stuck_stations),
+        "controllers": (*faults.dead_controllers, *faults.silent_controllers),
+    }
+    for table, identities in named.items():
+        unknown = [key for key in identities if key not in ground.table(table).index]
+        if unknown:
+            raise UserError(
+                f"There is no {table[:-1]} '{unknown[0]}' in the record. "
+                f"Name one of its {len(ground.table(table))} {table} by id."
+            )

@@ -1,0 +1,173 @@
+"""The simulated field of a rehearsal: what stations, leak and pumps do, every five seconds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from nightwater.night.plan import Night, Run
+from nightwater.night.referee_record import StationFacts
+from nightwater.night.rehearsal_faults import MARGIN_MIN, Faults, clock_minute
+from nightwater.units import KPA_PER_M_WATER, SECONDS_PER_MINUTE
+
+STEP_S: Final = 5
+LONGEST_DELAY_S: Final = 6.0
+HEAD_SPREAD: Final = 0.03  # heads of one nozzle differ by a few per cent (common practice)
+USUAL_PUMP_EFFICIENCY: Final = 0.75
+USUAL_MOTOR_EFFICIENCY: Final = 0.92
+
+Series = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A run as the field does it: seconds from the night's start."""
+
+    station: str
+    opened_s: float
+    closed_s: float
+    flow_l_s: float
+    logged: bool
+
+
+def _flow_l_s(night: Night, facts: dict[str, StationFacts]) -> dict[str, float]:
+    """Flow of each station that runs: the record's, else its sum's, else 0."""
+    by_sum = {row.station: row.flow_l_s for row in night.sums}
+    flows = {}
+    for station in dict.fromkeys(run.station for run in night.runs):
+        known = facts[station].flow_l_s if station in facts else math.nan
+        flow = by_sum.get(station, math.nan) if math.isnan(known) else known
+        flows[station] = 0.0 if math.isnan(flow) else flow
+    return flows
+
+
+def _true_flow_l_s(
+    night: Night, facts: dict[str, StationFacts], faults: Faults, chance: np.random.Generator
+) -> dict[str, float]:
+    """Flow that each station really gives, before the pumps have their say."""
+    dead, half = set(faults.dead_stations), set(faults.half_open_stations)
+    dry = {*faults.dead_controllers, *faults.silent_controllers}
+    flows = {}
+    for station, flow in _flow_l_s(night, facts).items():
+        heads = facts[station].heads if station in facts else 1
+        factor = float(np.clip(chance.normal(1.0, HEAD_SPREAD, heads), 0.8, 1.2).mean())
+        controller = facts[station].controller if station in facts else None
+        share = 0.0 if station in dead or controller in dry else 0.5 if station in half else 1.0
+        flows[station] = flow * factor * share
+    return flows
+
+
+def openings_of(
+    night: Night, facts: dict[str, StationFacts], faults: Faults, chance: np.random.Generator
+) -> Iterator[Opening]:
+    """Every run as the field does it, in the order of the plan."""
+    flows = _true_flow_l_s(night, facts, faults, chance)
+    silent, stuck = set(faults.silent_controllers), set(faults.stuck_stations)
+    last_s = (night.window.minutes + MARGIN_MIN) * SECONDS_PER_MINUTE
+    for run in in_order(night.runs):
+        opened, closed = chance.uniform(0.0, LONGEST_DELAY_S, 2)
+        controller = facts[run.station].controller if run.station in facts else None
+        end_s = (run.start_min + run.run_min) * SECONDS_PER_MINUTE + closed
+        yield Opening(
+            run.station,
+            run.start_min * SECONDS_PER_MINUTE + opened,
+            last_s if run.station in stuck else end_s,
+            flows[run.station],
+            not (faults.log_lost or controller in silent),
+        )
+
+
+def in_order(runs: tuple[Run, ...]) -> list[Run]:
+    """Runs by start, station and cycle."""
+    return sorted(runs, key=lambda run: (run.start_min, run.station, run.cycle))
+
+
+def demand_l_s(night: Night, openings: list[Opening], faults: Faults) -> Series:
+    """Flow that open stations and leak would take, per step from `-MARGIN_MIN`."""
+    steps = _steps(night)
+    change = np.zeros(steps + 1)
+    first_open: dict[str, float] = {}
+    for opening in openings:
+        start_s = opening.opened_s
+        if opening.station in faults.stuck_stations:
+            if opening.station in first_open:
+                continue
+            first_open[opening.station] = start_s
+        change[_step(start_s, steps)] += opening.flow_l_s
+        change[_step(opening.closed_s, steps)] -= opening.flow_l_s
+    demand = np.cumsum(change)[:steps]
+    leak_s = (
+        clock_minute(faults.leak_from, night.window) * SECONDS_PER_MINUTE
+        if faults.leak_from
+        else -math.inf
+    )
+    return demand + faults.leak_l_s * (_seconds(night) >= leak_s)
+
+
+def _steps(night: Night) -> int:
+    return int((night.window.minutes + 2 * MARGIN_MIN) * SECONDS_PER_MINUTE) // STEP_S
+
+
+def _step(second: float, steps: int) -> int:
+    place = math.floor((second + MARGIN_MIN * SECONDS_PER_MINUTE) / STEP_S)
+    return min(max(place, 0), steps)
+
+
+def _seconds(night: Night) -> Series:
+    """Start of every step, in seconds from the night's start."""
+    steps = np.arange(_steps(night), dtype=np.float64)
+    return steps * float(STEP_S) - MARGIN_MIN * SECONDS_PER_MINUTE
+
+
+def tripped_steps(night: Night, faults: Faults) -> NDArray[np.bool_]:
+    """Whether the pumps are off, per step.
+
+    Raises:
+        UserError: a clock time that is none.
+    """
+    second = _seconds(night)
+    if faults.pump_trip_at is None:
+        return np.zeros(len(second), dtype=bool)
+    trip_s = clock_minute(faults.pump_trip_at, night.window) * SECONDS_PER_MINUTE
+    tripped: NDArray[np.bool_] = second >= trip_s
+    if faults.pump_restart_at is not None:
+        restart_s = clock_minute(faults.pump_restart_at, night.window) * SECONDS_PER_MINUTE
+        tripped &= second < restart_s
+    return tripped
+
+
+def delivered_l_s(demand: Series, tripped: NDArray[np.bool_], pumps: pd.DataFrame) -> Series:
+    """What the pumps give: demand, up to capacity, no faster than they ramp up."""
+    capacity = float(np.nansum(pumps["capacity_l_s"].to_numpy(dtype=float))) or math.inf
+    ramp = float(np.nansum(pumps["ramp_l_s_min"].to_numpy(dtype=float))) or math.inf
+    rise = ramp / SECONDS_PER_MINUTE * STEP_S
+    given, flow = np.empty(len(demand)), 0.0
+    for step, (wanted, off) in enumerate(zip(demand, tripped, strict=True)):
+        flow = 0.0 if off else min(wanted, capacity, flow + rise)
+        given[step] = flow
+    return given
+
+
+def held_pressure_kpa(
+    demand: Series, given: Series, tripped: NDArray[np.bool_], pumps: pd.DataFrame
+) -> Series:
+    """Set pressure, sagging with the square of the share of demand that is met."""
+    held = float(pumps["set_pressure_kpa"].mean())
+    share = np.divide(given, demand, out=np.ones(len(given)), where=demand > 0)
+    pressure: Series = np.where(tripped, 0.0, held * share**2)
+    return pressure
+
+
+def drawn_power_kw(given: Series, pumps: pd.DataFrame) -> Series:
+    """Water power over efficiencies: 1 L/s against 1 kPa is 1 W; NaN without head."""
+    head_kpa = float(pumps["head_m"].mean()) * KPA_PER_M_WATER
+    lift_kpa = float(pumps["set_pressure_kpa"].mean()) if math.isnan(head_kpa) else head_kpa
+    pump = pumps["pump_efficiency"].fillna(USUAL_PUMP_EFFICIENCY).mean()
+    motor = pumps["motor_efficiency"].fillna(USUAL_MOTOR_EFFICIENCY).mean()
+    return given * lift_kpa / 1000 / (float(pump) * float(motor))
