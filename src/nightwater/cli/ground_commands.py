@@ -12,6 +12,7 @@ from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, 
 from nightwater.cli.printing import (
     Format,
     FormatOption,
+    frame_rows,
     leave_by,
     print_findings,
     print_rows,
@@ -125,8 +126,8 @@ HISTORY_COLUMNS = ("revision", "time", "who", "why", "summary")
 def history(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
     """Every accepted change: when, who, why."""
     with open_course(course) as opened:
-        rows = opened.file.revisions().reset_index(names="revision")
-    print_rows(rows.to_dict("records"), HISTORY_COLUMNS, form, f"History of {course.name}")
+        rows = frame_rows(opened.file.revisions())
+    print_rows(rows, HISTORY_COLUMNS, form, f"History of {course.name}")
 
 
 def undo(

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author
-from nightwater.cli.printing import Format, FormatOption, print_json, print_rows, say
+from nightwater.cli.printing import Format, FormatOption, frame_rows, print_json, print_rows, say
 from nightwater.cli.serving import serve_course
 from nightwater.demo.build import DEMO_NIGHT, build_demo
 from nightwater.desk.booking import ledger as ledger_deed
@@ -27,8 +27,9 @@ SubjectArgument = Annotated[
 def ledger(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
     """Water, hours, energy and money of every approved night, and the allocation left."""
     with open_course(course) as opened:
-        rows = ledger_deed(opened).reset_index()
-    print_rows(rows.to_dict("records"), [str(c) for c in rows.columns], form, "Ledger")
+        book = ledger_deed(opened)
+    columns = [str(name) for name in book.reset_index().columns]
+    print_rows(frame_rows(book), columns, form, "Ledger")
 
 
 def trim(

@@ -14,6 +14,7 @@ from nightwater.cli.printing import (
     print_rows,
 )
 from nightwater.desk.nights import StoredNight
+from nightwater.desk.sheet import station_labels
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.proof.document import proof_to_document
@@ -26,7 +27,7 @@ STATION_COLUMNS = (
 RESCUE_COLUMNS = ("station", "label", "kind", "missing_mm", "run_min", "fits")
 
 
-def _rows(items: Any, labels: dict[str, Any]) -> list[dict[str, Any]]:
+def _rows(items: Any, labels: dict[str, str]) -> list[dict[str, Any]]:
     return [{**asdict(item), "label": labels.get(item.station)} for item in items]
 
 
@@ -46,7 +47,7 @@ def print_morning(stored: StoredNight, ground: Ground, settings: Settings, form:
     """The proof of a night in the wanted form; status 1 when a finding is an error."""
     proof = stored.proof
     assert proof is not None  # the morning deed has just made it
-    labels = ground.stations["label"].to_dict()
+    labels = station_labels(ground)
     stations = _rows(proof.stations, labels)
     if form is Format.JSON:
         print_json(proof_to_document(proof))

@@ -14,6 +14,7 @@ from nightwater.cli.printing import (
     NOTICES,
     Format,
     FormatOption,
+    frame_rows,
     leave_by,
     print_findings,
     print_json,
@@ -29,7 +30,7 @@ from nightwater.desk.nights import StoredNight, required_approved, required_nigh
 from nightwater.desk.planning import judge
 from nightwater.desk.planning import plan as plan_deed
 from nightwater.desk.rehearsing import rehearse as rehearse_deed
-from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf
+from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf, station_labels
 from nightwater.ground.settings import Settings
 from nightwater.night.document import night_from_document, night_to_document
 from nightwater.night.rehearsal import Faults
@@ -48,14 +49,14 @@ def need(course: CourseArgument, night: NightOption, form: FormatOption = Format
     with open_course(course) as opened:
         result = need_deed(opened, night_date(night))
         areas = opened.ground.areas[["label", "kind"]]
-    table = result.table.join(areas).reset_index(names="area")
-    print_rows(table.to_dict("records"), NEED_COLUMNS, form, f"Need for the night of {night}")
+    table = result.table.join(areas).rename_axis(index="area")
+    print_rows(frame_rows(table), NEED_COLUMNS, form, f"Need for the night of {night}")
     if form is Format.TABLE and result.findings:
         print_findings(result.findings, form)
     leave_by(result.findings)
 
 
-def _show_plan(stored: StoredNight, labels: dict[str, Any], timezone: str) -> None:
+def _show_plan(stored: StoredNight, labels: dict[str, str], timezone: str) -> None:
     night = stored.plan
     rows = [
         {
@@ -119,7 +120,7 @@ def plan(
                 now=now(),
                 progress=lambda step: spinner.update(task, description=step),
             )
-        labels, zone = opened.ground.stations["label"].to_dict(), opened.settings.site.timezone
+        labels, zone = station_labels(opened.ground), opened.settings.site.timezone
         summary = _summary(stored, opened.settings)
     if form is Format.JSON:
         print_json(night_to_document(stored.plan))

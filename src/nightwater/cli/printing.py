@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from typing import Annotated, Any
 
+import pandas as pd
 import typer
 from rich.console import Console
 from rich.table import Table
@@ -107,6 +108,12 @@ def print_rows(
         _print_csv(known, columns)
     else:
         _print_table(known, columns, title)
+
+
+def frame_rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """The rows of a table as dicts, its index as a column of its own name."""
+    rows = frame.reset_index().to_dict("records")
+    return [{str(name): value for name, value in row.items()} for row in rows]
 
 
 FINDING_COLUMNS = ("severity", "code", "subject", "message", "fix")

@@ -92,7 +92,7 @@ def night_by_id(course: Course, night_id: str) -> StoredNight:
     rows = course.file.nights()
     if night_id not in rows.index:
         raise NotFoundError(f"There is no night '{night_id}' in this course.")
-    return _stored(night_id, rows.loc[night_id])
+    return _stored(night_id, rows.loc[[night_id]].iloc[0])
 
 
 def required_night(course: Course, night: date) -> StoredNight:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from nightwater.ground.columns import Column, Kind, Table
@@ -140,14 +141,15 @@ def et_schema() -> dict[str, Any]:
     return {"$schema": _DRAFT, "title": "nightwater reference ET", "type": "array", "items": row}
 
 
-SCHEMAS = {
+def findings_schema() -> dict[str, Any]:
+    """The schema of `nightwater check` and `nightwater referee` as JSON."""
+    items = finding_schema()
+    return {"$schema": _DRAFT, "title": "nightwater findings", "type": "array", "items": items}
+
+
+SCHEMAS: Mapping[str, Callable[[], dict[str, Any]]] = {
     "record": record_schema,
     "night": night_schema,
     "et": et_schema,
-    "findings": lambda: {
-        "$schema": _DRAFT,
-        "title": "nightwater findings",
-        "type": "array",
-        "items": finding_schema(),
-    },
+    "findings": findings_schema,
 }

@@ -36,6 +36,12 @@ def clock(night: Night, minute: int, timezone: str) -> str:
     return moment.astimezone(ZoneInfo(timezone)).strftime("%H:%M")
 
 
+def station_labels(ground: Ground) -> dict[str, str]:
+    """What people call each station; its id where it has no label."""
+    labels = ground.stations["label"]
+    return {str(station): _text(label, str(station)) for station, label in labels.items()}
+
+
 def _runs_by_station(night: Night) -> dict[str, list[Run]]:
     runs: dict[str, list[Run]] = defaultdict(list)
     for run in sorted(night.runs, key=lambda run: run.start_min):
@@ -101,10 +107,10 @@ def sheet_json(stored: StoredNight, ground: Ground, settings: Settings) -> dict[
     blocks: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in sheet_rows(night, ground, settings):
         blocks[row["controller"]].append(row)
-    labels = ground.stations["label"]
+    labels = station_labels(ground)
     left = [
         {
-            "label": _text(labels.get(item.station), item.station),
+            "label": labels.get(item.station, item.station),
             "owed_min": item.owed_min,
             "reason": item.reason,
         }

@@ -37,7 +37,7 @@ class AddedWeather:
 class FileReference:
     """Reference ET of a file: `rows` as the contract for scripts says."""
 
-    rows: list[dict[str, Any]]
+    rows: list[dict[str, object]]
     findings: tuple[Finding, ...]
 
 
@@ -131,12 +131,18 @@ def file_reference(
     read = read_weather(path, columns=columns, units=units, timezone=timezone)
     if hourly and read.step != "hour":
         raise UserError(f"{path.name} holds one row a day; leave --hourly away.")
-    place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}
-    clean, doubts = check_weather(read.weather, read.step, **place, elevation_m=elevation_m)
+    clean, doubts = check_weather(
+        read.weather,
+        read.step,
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        elevation_m=elevation_m,
+    )
     rows = reference_et(
         clean,
         read.step,
-        **place,
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
         elevation_m=elevation_m,
         timezone=timezone,
         rows="hour" if hourly else "day",
