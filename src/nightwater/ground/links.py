@@ -17,7 +17,6 @@ from nightwater.ground.station_lists import resolve_station_lists as resolve_sta
 from nightwater.ground.tables import WATERED_KINDS
 
 AIMED_ARC_DEG: Final = 300.0  # a wider sector wets the ground around the head itself
-AIM_SHARE: Final = 0.5  # of the throw: half of a sector's water lands beyond 0.5 to 0.7 of it
 NEAR_THROW_M: Final = 20.0  # where neither nozzle nor spacing tells the throw
 
 
@@ -30,10 +29,14 @@ def head_throw_m(ground: Ground) -> pd.Series[float]:
 
 
 def _aims(ground: Ground, points: Geometries, throw_m: NDArray[np.float64]) -> Geometries:
-    """The middle of each part-circle sector; empty where arc or bearing do not tell it."""
+    """The centre of gravity of each part-circle sector, 2/3·r·sin(a/2)/(a/2) ahead.
+
+    Empty where arc, bearing or throw do not tell it.
+    """
     bearing = np.radians(ground.heads["bearing_deg"].to_numpy(dtype=float))
     arc = ground.heads["arc_deg"].to_numpy(dtype=float)
-    reach = AIM_SHARE * throw_m
+    half = np.radians(arc) / 2.0
+    reach = 2.0 / 3.0 * throw_m * np.sin(half) / half
     x, y = shapely.get_x(points), shapely.get_y(points)
     known = (arc <= AIMED_ARC_DEG) & np.isfinite(bearing + reach + x + y)
     aims = np.full(len(points), shapely.Point(), dtype=object)
@@ -70,8 +73,8 @@ def head_area_links(ground: Ground) -> pd.DataFrame:
     """Which area each head waters, and how that is known.
 
     In this order: the head's own `area` where it names one ("declared"); for a sector
-    of 300° or less with a bearing, the smallest watered area around the middle of the
-    sector, half a throw ahead ("aimed"); the smallest watered area that the head stands
+    of 300° or less with a bearing, the smallest watered area around the sector's
+    centre of gravity ("aimed"); the smallest watered area that the head stands
     in, so a green inside a fairway polygon wins ("inside"); the nearest watered area
     within the head's throw ("nearest"; 20 m where the throw is unknown); else none ("").
 
