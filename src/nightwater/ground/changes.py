@@ -1,80 +1,143 @@
-"""Changes to the record as plain values, so that they can be kept, shown and reverted."""
+"""Changes to the record as values: which rows, from what, to what."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
-import geopandas as gpd
 import pandas as pd
-import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nightwater.ground.columns import Kind, Table
 
-Plain = Mapping[str, Any]  # column → text, number, bool or None; "geometry" → WKB in hex
+GEOMETRY: Final = "geometry"
+Values = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class RowChange:
-    """One row before and after; None before is an addition, None after a removal."""
+    """One row, before and after.
+
+    Attributes:
+        table: name of its table, or "settings".
+        id: its key.
+        before: every value as the record held it when the change was made, or None for a
+            new row.
+        after: the values it shall have, or None for a row that goes; a column that is not
+            named keeps what it was before.
+    """
 
     table: str
     id: str
-    before: Plain | None
-    after: Plain | None
+    before: Values | None
+    after: Values | None
 
-    def reverted(self) -> RowChange:
+    @property
+    def reversed(self) -> RowChange:
         """The change that takes this one back."""
         return RowChange(self.table, self.id, self.after, self.before)
 
 
-Changes = tuple[RowChange, ...]
+@dataclass(frozen=True)
+class Changes:
+    """What one revision does, whole or not at all.
+
+    Attributes:
+        rows: at most one change of each row.
+        summary: one line for the history; made from the rows where it is empty.
+    """
+
+    rows: tuple[RowChange, ...]
+    summary: str = ""
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @property
+    def reversed(self) -> Changes:
+        """The changes that take these back, last first."""
+        return Changes(tuple(row.reversed for row in reversed(self.rows)))
+
+    def in_words(self) -> str:
+        """The summary: given, or counted from the rows ("heads: 12 added, 3 changed")."""
+        return self.summary or _counted(self.rows)
+
+
+def _deed(row: RowChange) -> str:
+    if row.before is None:
+        return "added"
+    return "removed" if row.after is None else "changed"
+
+
+def _counted(rows: tuple[RowChange, ...]) -> str:
+    tables = dict.fromkeys(row.table for row in rows)
+    parts = []
+    for table in tables:
+        counts = Counter(_deed(row) for row in rows if row.table == table)
+        words = [
+            f"{counts[deed]} {deed}" for deed in ("added", "changed", "removed") if counts[deed]
+        ]
+        parts.append(f"{table}: {', '.join(words)}")
+    return "; ".join(parts) or "nothing"
 
 
 def plain_value(value: Any, kind: Kind) -> Any:
-    """A cell as a plain Python value; missing becomes None."""
-    if value is None or pd.isna(value):
+    """A cell as str, int, float, bool or None, by the kind of its column; NaN is None.
+
+    Raises:
+        ValueError, TypeError: the value is not of that kind.
+    """
+    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - NaN differs from itself
         return None
-    if kind is Kind.INTEGER:
-        return int(value)
     if kind is Kind.NUMBER:
         return float(value)
+    if kind is Kind.INTEGER:
+        if int(value) != float(value):
+            raise ValueError(f"{value} is not a whole number")
+        return int(value)
     return bool(value) if kind is Kind.YES_NO else str(value)
 
 
-def _geometry_hex(rows: pd.DataFrame) -> list[str | None]:
-    if not isinstance(rows, gpd.GeoDataFrame):
-        return [None] * len(rows)
-    shapes = rows.geometry.to_numpy()
-    coded = shapely.to_wkb(shapes, hex=True, output_dimension=2)
-    return [text if text is not None else None for text in coded]
+def _plain_geometry(value: Any) -> BaseGeometry | None:
+    return value if isinstance(value, BaseGeometry) else None
 
 
 def plain_rows(rows: pd.DataFrame, table: Table) -> dict[str, dict[str, Any]]:
-    """The rows of a conformed table as plain values, by id."""
-    columns = {
-        column.name: [plain_value(value, column.kind) for value in rows[column.name]]
+    """Rows of a conformed table as plain values, by id; a shape stands under "geometry"."""
+    columns = [
+        [plain_value(value, column.kind) for value in rows[column.name].tolist()]
         for column in table.columns
-    }
+    ]
+    names = [column.name for column in table.columns]
     if table.shape is not None:
-        columns["geometry"] = _geometry_hex(rows)
-    names, ids = list(columns), [str(identity) for identity in rows.index]
-    cells = zip(*columns.values(), strict=True) if columns else ([] for _ in ids)
+        columns.append([_plain_geometry(value) for value in rows[GEOMETRY].tolist()])
+        names.append(GEOMETRY)
+    ids = [str(identity) for identity in rows.index]
     return {
-        identity: dict(zip(names, row, strict=True))
-        for identity, row in zip(ids, cells, strict=True)
+        identity: dict(zip(names, values, strict=True))
+        for identity, values in zip(ids, zip(*columns, strict=True), strict=True)
     }
 
 
-def summary(changes: Iterable[RowChange]) -> str:
-    """How many rows of which table were added, changed and removed, in words."""
-    counts: dict[tuple[str, str], int] = {}
-    for change in changes:
-        if change.before is None:
-            verb = "added"
-        else:
-            verb = "removed" if change.after is None else "changed"
-        counts[change.table, verb] = counts.get((change.table, verb), 0) + 1
-    parts = [f"{count} {table} {verb}" for (table, verb), count in sorted(counts.items())]
-    return ", ".join(parts) or "nothing"
+def _completed_values(table: Table, values: Values) -> dict[str, Any]:
+    complete = {c.name: plain_value(values.get(c.name), c.kind) for c in table.columns}
+    if table.shape is not None:
+        complete[GEOMETRY] = _plain_geometry(values.get(GEOMETRY))
+    return complete | {name: v for name, v in values.items() if name not in complete}
+
+
+def completed(change: RowChange, table: Table) -> RowChange:
+    """The change with every column of its table in `before` and `after`, as plain values.
+
+    Names that are no column stay, for `row_faults` to refuse.
+
+    Raises:
+        ValueError, TypeError: a value is not of its column's kind.
+    """
+    before = None if change.before is None else _completed_values(table, change.before)
+    after = None
+    if change.after is not None:
+        after = _completed_values(table, {**(before or {}), **change.after})
+    return RowChange(change.table, change.id, before, after)

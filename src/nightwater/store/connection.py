@@ -1,4 +1,4 @@
-"""One SQLite connection policy: write-ahead log, foreign keys, one writer at a time."""
+"""One connection to a course file: how it is opened, read and written."""
 
 from __future__ import annotations
 
@@ -8,70 +8,81 @@ from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.engine import URL
+from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
 from nightwater.findings import ConflictError, UserError
 
-BUSY_TIMEOUT_MS: Final = 5000
+WAIT_S: Final = 10.0
+_PRAGMAS: Final = (
+    "PRAGMA journal_mode = WAL",
+    "PRAGMA synchronous = FULL",
+    "PRAGMA foreign_keys = ON",
+    "PRAGMA recursive_triggers = ON",
+)
 
 
-def _prepare(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # we say BEGIN ourselves, see `_begin`
-    for pragma in (
-        f"busy_timeout = {BUSY_TIMEOUT_MS}",
-        "journal_mode = WAL",
-        "synchronous = FULL",
-        "foreign_keys = ON",
-    ):
-        connection.execute(f"PRAGMA {pragma}")
+def connect(path: Path, wait_s: float = WAIT_S) -> Engine:
+    """An engine on a file; nothing is read yet.
 
-
-def _begin(connection: Connection) -> None:
-    write = connection.get_execution_options().get("write", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
-
-
-def engine_for(path: Path) -> Engine:
-    """An engine for a course file."""
-    engine = create_engine(f"sqlite:///{path}")
+    Args:
+        path: the SQLite file.
+        wait_s: how long a deed waits for another program's write to end [s].
+    """
+    url = URL.create("sqlite", database=str(path))
+    engine = create_engine(url, connect_args={"timeout": wait_s, "check_same_thread": False})
     event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
     return engine
 
 
-def _told(problem: OperationalError, path: Path) -> UserError | None:
-    text = str(problem.orig)
-    if "locked" in text or "busy" in text:
+def _prepare(connection: Any, _record: Any) -> None:
+    # None: we say BEGIN ourselves, so that a write takes its lock before it reads.
+    connection.isolation_level = None
+    for pragma in _PRAGMAS:
+        connection.execute(pragma)
+
+
+def _sentence(trouble: DatabaseError) -> UserError:
+    words = str(trouble.orig)
+    if "locked" in words or "busy" in words:
         return ConflictError(
-            f"{path.name} is being written by somebody else. Nothing was saved; try again."
+            "Another program is writing to the course file; nothing was saved. "
+            "Try again in a moment."
         )
-    if "readonly" in text:
-        return UserError(f"{path.name} may not be written. Check the file's permissions.")
-    if "full" in text:
-        return UserError(f"The disk is full; nothing was saved in {path.name}.")
-    return None
+    if isinstance(trouble, IntegrityError):
+        return UserError(f"The course file refuses the rows: {words}. Nothing was saved.")
+    if "readonly" in words or "unable to open" in words:
+        return UserError("The course file cannot be written. Check the rights of file and folder.")
+    if "full" in words:
+        return UserError("The disk is full; nothing was saved. Make room and try again.")
+    return UserError(
+        f"The course file cannot be read ({words}). Restore a backup, or ask who made it."
+    )
 
 
 @contextmanager
-def writing(engine: Engine, path: Path) -> Iterator[Connection]:
-    """A transaction that saves all or nothing.
+def _transaction(engine: Engine, begin: str) -> Iterator[Connection]:
+    try:
+        with engine.connect() as connection:
+            connection.exec_driver_sql(begin)
+            yield connection
+            connection.commit()
+    except (OperationalError, IntegrityError) as trouble:
+        raise _sentence(trouble) from trouble
+    except DatabaseError as trouble:
+        raise _sentence(trouble) from trouble
+
+
+def reading(engine: Engine) -> Any:
+    """A context in which everything read belongs to one moment."""
+    return _transaction(engine, "BEGIN")
+
+
+def writing(engine: Engine) -> Any:
+    """A context whose writes are saved whole at its end, or not at all.
 
     Raises:
-        ConflictError: another process is writing.
-        UserError: the file may not be written, or the disk is full.
+        ConflictError: another program writes and does not end in time.
+        UserError: the rows break a rule of the file, or the disk does not take them.
     """
-    try:
-        with engine.execution_options(write=True).begin() as connection:
-            yield connection
-    except OperationalError as problem:
-        told = _told(problem, path)
-        if told is None:
-            raise
-        raise told from None
-
-
-@contextmanager
-def reading(engine: Engine) -> Iterator[Connection]:
-    """A consistent view of the file."""
-    with engine.connect() as connection:
-        yield connection
+    return _transaction(engine, "BEGIN IMMEDIATE")

@@ -1,61 +1,80 @@
-"""The course file: one SQLite file, a valid OGC GeoPackage, holding a whole course."""
+"""The course file: one SQLite file that is a valid OGC GeoPackage."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Final, Self, TypeVar
 
 import pandas as pd
-from sqlalchemy import Engine, select
+from sqlalchemy import Connection, Engine
 
 from nightwater.findings import UserError
 from nightwater.ground.changes import Changes, RowChange
 from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.settings import Settings
-from nightwater.ground.tables import GROUND_TABLES, RUNNING_TABLES
-from nightwater.store import history, nights
-from nightwater.store.backup import copy_whole
-from nightwater.store.connection import engine_for, reading, writing
-from nightwater.store.creation import check_is_course, make_file
+from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.store import nights, running
+from nightwater.store.backup import copy_course
+from nightwater.store.connection import WAIT_S, connect, reading, writing
+from nightwater.store.creating import made_file
 from nightwater.store.migrate import bring_up_to_date
-from nightwater.store.rows import table_frame, upsert_rows
-from nightwater.store.schema import SETTINGS
+from nightwater.store.opening import check_course_file
+from nightwater.store.revisions import apply_changes, revision_rows, undo_revision
+from nightwater.store.rows import frame
 from nightwater.store.settings_document import settings_from_document, settings_to_document
+
+_Result = TypeVar("_Result")
 
 
 class CourseFile:
-    """An open course file. Every writing method saves all or nothing."""
+    """A course file that is open. Close it, or use it as a context manager.
 
-    def __init__(self, path: Path, engine: Engine) -> None:
-        """Use `create` or `open`."""
-        self.path = path
-        self._engine = engine
+    Every deed reads one moment or saves one whole; several programs and threads may have
+    the same file open.
+
+    Attributes:
+        path: the file.
+        copied_to: the copy kept when opening brought an older file up to date, else None.
+    """
+
+    def __init__(self, path: Path, engine: Engine, copied_to: Path | None = None) -> None:
+        self.path: Final = path
+        self.copied_to: Final = copied_to
+        self._engine: Final = engine
 
     @classmethod
-    def create(cls, path: Path, settings: Settings) -> Self:
-        """Make an empty course file and open it.
+    def create(cls, path: Path, settings: Settings) -> CourseFile:
+        """Make an empty course; it appears under its name only when it is complete.
 
         Raises:
-            UserError: the file exists, or its folder cannot be written.
+            UserError: the file exists, its folder does not, or the system is not metric.
         """
-        make_file(path, settings)
+        made_file(path, settings)
         return cls.open(path)
 
     @classmethod
-    def open(cls, path: Path) -> Self:
-        """Open a course file; an older one is brought up to date, a copy kept beside it.
+    def open(cls, path: Path, wait_s: float = WAIT_S) -> CourseFile:
+        """Open a course; an older file is copied beside itself and brought up to date.
+
+        Args:
+            path: the file.
+            wait_s: how long a deed waits for another program's write to end [s].
 
         Raises:
-            UserError: no such file, not a course file, or written by a newer nightwater.
+            NotFoundError: no such file.
+            UserError: not a course file, or a newer one than this program knows.
         """
-        check_is_course(path)
-        engine = engine_for(path)
-        bring_up_to_date(engine, path)
-        return cls(path, engine)
+        check_course_file(path)
+        engine = connect(path, wait_s)
+        try:
+            return cls(path, engine, bring_up_to_date(path, engine))
+        except BaseException:
+            engine.dispose()
+            raise
 
     def close(self) -> None:
         """Let go of the file."""
@@ -72,126 +91,176 @@ class CourseFile:
     ) -> None:
         self.close()
 
-    def _settings_text(self) -> str:
+    def _read(self, deed: Callable[[Connection], _Result]) -> _Result:
         with reading(self._engine) as connection:
-            return str(connection.execute(select(SETTINGS.c.document)).scalar_one())
+            return deed(connection)
+
+    def _write(self, deed: Callable[[Connection], _Result]) -> _Result:
+        with writing(self._engine) as connection:
+            return deed(connection)
 
     def settings(self) -> Settings:
         """What the course chooses."""
-        return settings_from_document(json.loads(self._settings_text()))
+        return self._read(_settings)
 
-    def save_settings(self, settings: Settings, who: str, why: str, now: datetime) -> str:
-        """Change what the course chooses, as a revision; its id."""
-        before = {"document": self._settings_text()}
-        after = {"document": json.dumps(settings_to_document(settings))}
-        table = history.SETTINGS_TABLE
-        return self.accept((RowChange(table, table, before, after),), who, why, now)
+    def save_settings(self, settings: Settings, who: str, why: str, now: datetime) -> str | None:
+        """Change settings as a revision.
 
-    def _crs(self) -> str:
-        return self.settings().site.crs
-
-    def ground(self) -> Ground:
-        """The whole record, from one consistent view of the file."""
-        crs = self._crs()
-        with reading(self._engine) as connection:
-            tables = {name: table_frame(connection, name, crs) for name in GROUND_TABLES}
-        return ground_from(crs, tables)
-
-    def running(self, table: str, **equals: Any) -> pd.DataFrame:
-        """Rows of a running table, in the order of entry; only those that match `equals`.
+        Returns:
+            The id of the revision, or None where nothing is different.
 
         Raises:
-            UserError: no such running table.
+            UserError: the coordinate system of the record would change.
         """
-        self._check_running(table)
-        crs = self._crs()
-        with reading(self._engine) as connection:
-            return table_frame(connection, table, crs, equals)
+        return self._write(lambda c: _save_settings(c, settings, who, why, now))
 
-    def append(self, table: str, rows: pd.DataFrame) -> None:
-        """Add rows to a running table, index = id; a row whose id is known is replaced.
+    def ground(self) -> Ground:
+        """The record of what is in the ground, all tables of one moment."""
+        return self._read(_ground)
+
+    def running(self, table: str, **equals: Any) -> pd.DataFrame:
+        """A running table, in the order in which its rows came.
+
+        Args:
+            table: its name.
+            equals: values that columns must have, for instance `night="2026-07-14-1"`.
 
         Raises:
             UserError: no such running table or column.
         """
-        self._check_running(table)
-        crs = self._crs()
-        with writing(self._engine, self.path) as connection:
-            upsert_rows(connection, table, rows, crs)
+        return self._read(lambda c: running.rows(c, table, _settings(c).site.crs, equals))
 
-    @staticmethod
-    def _check_running(table: str) -> None:
-        if table not in RUNNING_TABLES:
-            raise UserError(f"'{table}' is not one of {', '.join(RUNNING_TABLES)}.")
+    def append(self, table: str, rows: pd.DataFrame) -> None:
+        """Add rows to a running table, whole or not at all.
 
-    def accept(self, changes: Changes, who: str, why: str, now: datetime) -> str:
-        """Make changes part of the record as one revision; its id.
+        A row whose id is there already takes the values of the columns given; columns that
+        are not given keep theirs.
+
+        Args:
+            table: a running table other than "nights".
+            rows: index = id; any of the table's columns.
 
         Raises:
-            ConflictError: rows changed since the changes were made; nothing was saved.
+            UserError: unknown table or column, ids missing or twice, or a value the table
+                refuses; nothing is saved.
         """
-        crs = self._crs()
-        with writing(self._engine, self.path) as connection:
-            return history.apply(connection, crs, changes, who=who, why=why, now=now)
+        self._write(lambda c: running.append(c, table, rows, _settings(c).site.crs))
+
+    def replace_log(self, night_id: str, commands: pd.DataFrame, samples: pd.DataFrame) -> None:
+        """Exchange a night's rehearsed command log and meter series, both or neither.
+
+        The field's own rows stay. An earlier proof of the night is dropped, as its log is gone.
+
+        Raises:
+            NotFoundError: no such night.
+            UserError: rows that the tables refuse.
+        """
+        self._write(lambda c: running.replace_log(c, night_id, commands, samples))
+
+    def accept(self, changes: Changes, who: str, why: str, now: datetime) -> str:
+        """Make changes part of the record, whole or not at all.
+
+        Returns:
+            The id of the revision.
+
+        Raises:
+            ConflictError: a row changed since the changes were made, or another program is
+                writing; nothing was saved.
+            UserError: nothing to change, or a row that may not stand; nothing was saved.
+        """
+        return self._write(lambda c: apply_changes(c, changes, who=who, why=why, now=now))
 
     def revisions(self) -> pd.DataFrame:
-        """Every revision, oldest first: time, who, why, summary, undoes; index = id."""
-        with reading(self._engine) as connection:
-            return history.revisions_frame(connection)
+        """Every accepted change, oldest first.
+
+        Returns:
+            Index "revision" (text); columns time, who, why, kind, summary, undoes.
+        """
+        return self._read(revision_rows)
 
     def undo(self, revision: str, who: str, why: str, now: datetime) -> str:
-        """Take a revision back with a new one; its id.
+        """Take an accepted change back, as a new revision.
 
         Raises:
             NotFoundError: no such revision.
-            ConflictError: undone already, or later revisions changed the same rows.
+            ConflictError: later revisions, named, touch the same rows; nothing was saved.
         """
-        crs = self._crs()
-        with writing(self._engine, self.path) as connection:
-            return history.undo(connection, crs, revision, who=who, why=why, now=now)
+        return self._write(lambda c: undo_revision(c, revision, who=who, why=why, now=now))
 
-    def save_night(self, night: date, document: Mapping[str, Any], now: datetime) -> str:
-        """Keep a night as a draft, the next edition of its date; its id."""
-        with writing(self._engine, self.path) as connection:
-            return nights.save_draft(connection, night, document, now)
+    def save_night(self, night: date, document: dict[str, Any], now: datetime) -> str:
+        """Keep a plan as the next draft edition of its date; gives its id."""
+        return self._write(lambda c: nights.save_night(c, night, document, now))
 
     def approve_night(self, night_id: str, who: str, now: datetime) -> None:
-        """Freeze a draft; what was approved for the same date becomes replaced.
+        """Freeze a draft; the edition approved before for its date becomes replaced.
 
         Raises:
             NotFoundError: no such night.
-            ConflictError: it is not a draft any more.
+            UserError: it is not a draft.
         """
-        with writing(self._engine, self.path) as connection:
-            nights.approve(connection, night_id, who, now)
+        self._write(lambda c: nights.approve_night(c, night_id, who, now))
 
-    def save_proof(self, night_id: str, document: Mapping[str, Any]) -> None:
-        """Keep what log and meters say of a night.
+    def save_proof(self, night_id: str, document: dict[str, Any]) -> None:
+        """Keep what log and meters say of an approved night.
 
         Raises:
             NotFoundError: no such night.
+            UserError: it is a draft.
         """
-        with writing(self._engine, self.path) as connection:
-            nights.save_proof(connection, night_id, document)
-
-    def replace_log(self, night_id: str, commands: pd.DataFrame, samples: pd.DataFrame) -> None:
-        """Put a rehearsal's log in place of an earlier rehearsal's; the proof is dropped.
-
-        Raises:
-            NotFoundError: no such night.
-        """
-        crs = self._crs()
-        with writing(self._engine, self.path) as connection:
-            nights.replace_rehearsal(connection, night_id, commands, samples, crs)
+        self._write(lambda c: nights.save_proof(c, night_id, document))
 
     def nights(self) -> pd.DataFrame:
-        """Every edition of every night: the columns of the table `nights`; index = id."""
+        """Every edition of every night: index id, columns of the table; plan and proof as JSON."""
         return self.running("nights")
 
     def backup(self, target: Path) -> None:
-        """Copy the file whole while others go on using it.
+        """Write a complete copy while others go on working; it appears only when whole.
 
         Raises:
-            UserError: the target exists or cannot be written.
+            UserError: the target cannot be written, or is the course file itself.
         """
-        copy_whole(self.path, target)
+        copy_course(self.path, target)
+
+
+def _settings(connection: Connection) -> Settings:
+    text = connection.exec_driver_sql("SELECT document FROM settings").scalar()
+    if text is None:
+        raise UserError("The course file holds no settings. Restore a backup.")
+    return settings_from_document(json.loads(text))
+
+
+def _save_settings(
+    connection: Connection, settings: Settings, who: str, why: str, now: datetime
+) -> str | None:
+    before = _settings(connection)
+    if settings == before:
+        return None
+    if settings.site.crs != before.site.crs:
+        raise UserError(
+            f"The record lies in {before.site.crs}; its coordinate system cannot be changed. "
+            "Make a new course and survey it again."
+        )
+    old = connection.exec_driver_sql("SELECT document FROM settings").scalar_one()
+    new = json.dumps(settings_to_document(settings), ensure_ascii=False)
+    row = RowChange("settings", "settings", {"document": old}, {"document": new})
+    changes = Changes((row,), _settings_summary(before, settings))
+    return apply_changes(connection, changes, who=who, why=why, now=now, kind="settings")
+
+
+def _settings_summary(before: Settings, after: Settings) -> str:
+    old, new = (_flat(settings_to_document(settings)) for settings in (before, after))
+    return "settings: " + ", ".join(name for name in new if new[name] != old.get(name))
+
+
+def _flat(document: dict[str, Any]) -> dict[str, Any]:
+    flat: dict[str, Any] = {}
+    for name, value in document.items():
+        inner = value.items() if isinstance(value, dict) else [("", value)]
+        flat |= {f"{name}.{key}" if key else name: entry for key, entry in inner}
+    return flat
+
+
+def _ground(connection: Connection) -> Ground:
+    crs = _settings(connection).site.crs
+    tables = {name: frame(connection, TABLES[name], crs, {}) for name in GROUND_TABLES}
+    return ground_from(crs, tables)

@@ -1,53 +1,51 @@
-"""Geometry as the GeoPackage standard stores it (OGC 12-128r17, clause 2.1.3)."""
+"""Geometry as GeoPackage holds it: a header with an envelope, then WKB."""
 
 from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-MAGIC: Final = b"GP"
-_ENVELOPE_BYTES: Final = {0: 0, 1: 32, 2: 48, 3: 48, 4: 64}
-_LITTLE_ENDIAN: Final = 0b0001
-_XY_ENVELOPE: Final = 0b0010
-_EMPTY: Final = 0b10000
+from nightwater.findings import UserError
+
+_MAGIC: Final = b"GP"
+_LITTLE_ENDIAN_XY: Final = 0b0000_0011  # little-endian header, envelope of x and y
+_LITTLE_ENDIAN_EMPTY: Final = 0b0001_0001  # empty geometry, no envelope
+_ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
 
 
-def blob_from_hex(wkb_hex: str | None, srs_id: int) -> bytes | None:
-    """A geometry blob with its header, from WKB in hex; None stays None."""
-    if wkb_hex is None:
+def to_blob(geometry: BaseGeometry | None, srs_id: int) -> bytes | None:
+    """A geometry as GeoPackage binary, OGC 12-128r18 clause 2.1.3; None stays None."""
+    if geometry is None:
         return None
-    wkb = bytes.fromhex(wkb_hex)
-    shape = shapely.from_wkb(wkb)
-    if shapely.is_empty(shape):
-        return MAGIC + struct.pack("<BBi", 0, _LITTLE_ENDIAN | _EMPTY, srs_id) + wkb
-    if shape.geom_type == "Point":
-        return MAGIC + struct.pack("<BBi", 0, _LITTLE_ENDIAN, srs_id) + wkb
-    left, bottom, right, top = shapely.bounds(shape)
-    head = struct.pack("<BBi4d", 0, _LITTLE_ENDIAN | _XY_ENVELOPE, srs_id, left, right, bottom, top)
-    return MAGIC + head + wkb
+    wkb: bytes = shapely.to_wkb(geometry, byte_order=1)
+    if geometry.is_empty:
+        return _MAGIC + struct.pack("<BBi", 0, _LITTLE_ENDIAN_EMPTY, srs_id) + wkb
+    left, bottom, right, top = geometry.bounds
+    header = struct.pack("<BBi4d", 0, _LITTLE_ENDIAN_XY, srs_id, left, right, bottom, top)
+    return _MAGIC + header + wkb
 
 
-def wkb_of(blob: bytes | None) -> bytes | None:
-    """The WKB within a geometry blob; None for None.
-
-    Raises:
-        ValueError: not a GeoPackage geometry.
-    """
+def _wkb(blob: bytes | None) -> bytes | None:
     if blob is None:
         return None
-    if blob[:2] != MAGIC:
-        raise ValueError("not a GeoPackage geometry")
-    envelope = (blob[3] >> 1) & 0b111
+    envelope = (blob[3] >> 1) & 0b111 if len(blob) > 8 else len(_ENVELOPE_BYTES)
+    if blob[:2] != _MAGIC or envelope >= len(_ENVELOPE_BYTES):
+        raise UserError(
+            "A geometry in the course file is not GeoPackage binary. Restore a backup of the file."
+        )
     return blob[8 + _ENVELOPE_BYTES[envelope] :]
 
 
-def shapes_of(blobs: Sequence[bytes | None]) -> NDArray[np.object_]:
-    """Shapely geometries of many blobs; None where there is none."""
-    wkb = np.array([wkb_of(blob) for blob in blobs], dtype=object)
-    shapes: NDArray[np.object_] = shapely.from_wkb(wkb)
-    return shapes
+def from_blobs(blobs: Sequence[bytes | None]) -> list[Any]:
+    """Geometries from GeoPackage binary, all at once; None stays None.
+
+    Raises:
+        UserError: not GeoPackage binary.
+    """
+    wkb = np.array([_wkb(blob) for blob in blobs], dtype=object)
+    return list(shapely.from_wkb(wkb))

@@ -1,8 +1,7 @@
-"""Bring an older course file to the present schema, after keeping a copy of it."""
+"""The version of a course file: told, brought up to date, refused when too new."""
 
 from __future__ import annotations
 
-from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Final
 
@@ -13,53 +12,81 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine
 
 from nightwater.findings import UserError
-from nightwater.store.backup import copy_whole
-from nightwater.store.connection import writing
+from nightwater.store.backup import copy_course
 
-HEAD: Final = "0001"
+MIGRATIONS: Final = Path(__file__).parent / "migrations"
 
 
-def _config(folder: Path, connection: Connection | None = None) -> Config:
+def _config(connection: Connection | None = None) -> Config:
     config = Config()
-    config.set_main_option("script_location", str(folder))
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["connection"] = connection
     return config
 
 
-def stamp(connection: Connection, revision: str = HEAD) -> None:
-    """Mark a file as made by the present schema."""
-    context = MigrationContext.configure(connection)
-    with as_file(files("nightwater.store") / "migrations") as folder:
-        context.stamp(ScriptDirectory.from_config(_config(folder)), revision)
+def newest_version() -> str:
+    """The version this program writes."""
+    newest = ScriptDirectory.from_config(_config()).get_current_head()
+    if newest is None:
+        raise RuntimeError("The package holds no migrations.")
+    return newest
 
 
-def upgrade(connection: Connection) -> None:
-    """Run every migration that a file has not seen."""
-    with as_file(files("nightwater.store") / "migrations") as folder:
-        command.upgrade(_config(folder, connection), "head")
+def version_of(connection: Connection) -> str | None:
+    """The version a file says it has; None where it says none."""
+    return MigrationContext.configure(connection).get_current_revision()
 
 
-def _known(revision: str) -> bool:
-    with as_file(files("nightwater.store") / "migrations") as folder:
-        script = ScriptDirectory.from_config(_config(folder))
-        return revision in {item.revision for item in script.walk_revisions()}
+def stamp(connection: Connection) -> None:
+    """Say that a freshly made file has the newest version."""
+    command.stamp(_config(connection), "head")
 
 
-def bring_up_to_date(engine: Engine, path: Path) -> None:
-    """Migrate an older file in one transaction; a copy of it stays beside it.
+def check_version(version: str | None, name: str) -> None:
+    """Refuse a file that this program cannot read.
 
     Raises:
-        UserError: the file was written by a newer nightwater.
+        UserError: the version is newer, or none.
+    """
+    known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
+    if version is None:
+        raise UserError(f"{name} says no version, so it is not a course file.")
+    if version not in known:
+        raise UserError(
+            f"{name} was written by a newer nightwater (version {version}; this one knows up to "
+            f"{newest_version()}). Update nightwater to open it."
+        )
+
+
+def copy_name(path: Path, version: str) -> Path:
+    """Where the copy of an older file goes: beside it, under a name that is free."""
+    number = 1
+    while True:
+        ending = "" if number == 1 else f"-{number}"
+        copy = path.with_name(f"{path.stem}.before-{version}-update{ending}{path.suffix}")
+        if not copy.exists():
+            return copy
+        number += 1
+
+
+def bring_up_to_date(path: Path, engine: Engine) -> Path | None:
+    """Migrate an older file, after copying it beside itself.
+
+    Returns:
+        The copy, or None where the file was up to date.
+
+    Raises:
+        UserError: the file is newer than this program, or cannot be copied.
     """
     with engine.connect() as connection:
-        present = MigrationContext.configure(connection).get_current_revision()
-    if present == HEAD:
-        return
-    if present is not None and not _known(present):
-        raise UserError(
-            f"{path.name} was written by a newer nightwater (schema {present}). "
-            "Update nightwater to open it; the file was not touched."
-        )
-    copy_whole(path, path.with_name(f"{path.stem}.before-{HEAD}{path.suffix}"))
-    with writing(engine, path) as connection:
-        upgrade(connection)
+        version = version_of(connection)
+        check_version(version, path.name)
+        if version == newest_version():
+            return None
+        copy = copy_name(path, str(version))
+        copy_course(path, copy)
+        connection.rollback()
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        command.upgrade(_config(connection), "head")
+        connection.commit()
+    return copy

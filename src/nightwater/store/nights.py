@@ -1,86 +1,83 @@
-"""Nights of the course file: drafts, editions, logs and proofs."""
+"""Editions of nights: drafts, the approved one, and what became of it."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
-import pandas as pd
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection
 
-from nightwater.findings import ConflictError, NotFoundError
-from nightwater.store.history import instant
-from nightwater.store.rows import upsert_rows
-from nightwater.store.schema import RECORD
-
-_NIGHTS = RECORD["nights"]
+from nightwater.findings import NotFoundError, UserError
+from nightwater.store.revisions import instant
 
 
-def save_draft(
-    connection: Connection, night: date, document: Mapping[str, Any], now: datetime
-) -> str:
-    """Keep a night as the next edition of its date, a draft; an older draft gives way."""
-    same = _NIGHTS.c.night == night.isoformat()
-    connection.execute(delete(_NIGHTS).where(same, _NIGHTS.c.state == "draft"))
-    last = connection.execute(select(func.max(_NIGHTS.c.edition)).where(same)).scalar()
-    edition = (last or 0) + 1
-    night_id = f"{night.isoformat()}-{edition}"
-    row = {
-        "id": night_id,
-        "night": night.isoformat(),
-        "edition": edition,
-        "state": "draft",
-        "made": instant(now),
-        "plan": json.dumps(document),
-    }
-    connection.execute(insert(_NIGHTS).values(row))
-    return night_id
+def _text(document: dict[str, Any]) -> str:
+    try:
+        return json.dumps(document, ensure_ascii=False, allow_nan=False)
+    except ValueError as wrong:
+        raise UserError(f"The document cannot be kept as JSON: {wrong}.") from wrong
 
 
-def _state(connection: Connection, night_id: str) -> tuple[str, str]:
-    query = select(_NIGHTS.c.state, _NIGHTS.c.night).where(_NIGHTS.c.id == night_id)
-    row = connection.execute(query).first()
+def save_night(connection: Connection, night: date, document: dict[str, Any], now: datetime) -> str:
+    """Keep a night as the next draft edition of its date.
+
+    Returns:
+        Its id, "YYYY-MM-DD-edition".
+    """
+    day = night.isoformat()
+    latest = connection.exec_driver_sql(
+        "SELECT coalesce(max(edition), 0) FROM nights WHERE night = ?", (day,)
+    ).scalar_one()
+    identity = f"{day}-{latest + 1}"
+    connection.exec_driver_sql(
+        "INSERT INTO nights (id, night, edition, state, made, plan)"
+        " VALUES (?, ?, ?, 'draft', ?, ?)",
+        (identity, day, latest + 1, instant(now), _text(document)),
+    )
+    return identity
+
+
+def _night_and_state(connection: Connection, identity: str) -> tuple[str, str]:
+    row = connection.exec_driver_sql(
+        "SELECT night, state FROM nights WHERE id = ?", (identity,)
+    ).one_or_none()
     if row is None:
-        raise NotFoundError(f"There is no night '{night_id}' in this course.")
+        raise NotFoundError(f"There is no night '{identity}' in this course.")
     return str(row[0]), str(row[1])
 
 
-def approve(connection: Connection, night_id: str, who: str, now: datetime) -> None:
-    """Freeze a draft; what was approved for the same date becomes replaced.
+def approve_night(connection: Connection, identity: str, who: str, now: datetime) -> None:
+    """Freeze a draft; the edition approved before for its date becomes replaced.
 
     Raises:
         NotFoundError: no such night.
-        ConflictError: it is not a draft any more.
+        UserError: it is not a draft, or nobody approves it.
     """
-    state, night = _state(connection, night_id)
+    if not who.strip():
+        raise UserError("Approving a night needs who approves it.")
+    night, state = _night_and_state(connection, identity)
     if state != "draft":
-        raise ConflictError(f"Night {night_id} is {state} already. Nothing was changed.")
-    approved = (_NIGHTS.c.night == night, _NIGHTS.c.state == "approved")
-    connection.execute(update(_NIGHTS).where(*approved).values(state="replaced"))
-    values = {"state": "approved", "approved_by": who, "approved": instant(now)}
-    connection.execute(update(_NIGHTS).where(_NIGHTS.c.id == night_id).values(values))
+        raise UserError(f"Night {identity} is {state} already. Plan the night again to change it.")
+    connection.exec_driver_sql(
+        "UPDATE nights SET state = 'replaced' WHERE night = ? AND state = 'approved'", (night,)
+    )
+    connection.exec_driver_sql(
+        "UPDATE nights SET state = 'approved', approved_by = ?, approved = ? WHERE id = ?",
+        (who, instant(now), identity),
+    )
 
 
-def save_proof(connection: Connection, night_id: str, document: Mapping[str, Any] | None) -> None:
-    """Keep what log and meters say of a night, or drop it with None.
+def save_proof(connection: Connection, identity: str, document: dict[str, Any]) -> None:
+    """Keep what log and meters say of an approved night; an earlier proof is replaced.
 
     Raises:
         NotFoundError: no such night.
+        UserError: it never was approved.
     """
-    _state(connection, night_id)
-    text = None if document is None else json.dumps(document)
-    connection.execute(update(_NIGHTS).where(_NIGHTS.c.id == night_id).values(proof=text))
-
-
-def replace_rehearsal(
-    connection: Connection, night_id: str, commands: pd.DataFrame, samples: pd.DataFrame, crs: str
-) -> None:
-    """Put a rehearsal's log and series in place of an earlier rehearsal's; the proof goes."""
-    for name, rows in (("commands", commands), ("samples", samples)):
-        table = RECORD[name]
-        old = delete(table).where(table.c.night == night_id, table.c.origin == "rehearsal")
-        connection.execute(old)
-        upsert_rows(connection, name, rows, crs)
-    save_proof(connection, night_id, None)
+    _night, state = _night_and_state(connection, identity)
+    if state == "draft":
+        raise UserError(f"Night {identity} is a draft, so nothing can be proved of it.")
+    connection.exec_driver_sql(
+        "UPDATE nights SET proof = ? WHERE id = ?", (_text(document), identity)
+    )

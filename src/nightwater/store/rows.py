@@ -1,127 +1,126 @@
-"""Rows of the course file as tables in memory, and back."""
+"""Rows of the course file: to plain values, to frames, and back."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
+import numpy as np
 import pandas as pd
-from pyproj import CRS
-from sqlalchemy import Connection, delete, insert, select, text, update
-from sqlalchemy.dialects.sqlite import insert as upsert
+import shapely
+from sqlalchemy import Connection
+from sqlalchemy.dialects.sqlite import insert
 
-from nightwater.findings import UserError
-from nightwater.ground.changes import Plain, plain_rows
-from nightwater.ground.record import conform
-from nightwater.ground.tables import TABLES
-from nightwater.store.geometry import blob_from_hex, shapes_of, wkb_of
-from nightwater.store.schema import CONTENTS, RECORD
+from nightwater.ground.changes import GEOMETRY, Values
+from nightwater.ground.columns import Kind, Table
+from nightwater.ground.record import conform, empty
+from nightwater.store.geometry import from_blobs, to_blob
+from nightwater.store.schema import GEOMETRY_COLUMN, RECORD
 
-
-def srs_number(crs: str) -> int:
-    """The number under which a course's system stands in the file."""
-    code = CRS.from_user_input(crs).to_epsg()
-    return code if code is not None else 100_000
+_BATCH: Final = 500  # ids in one query, well below SQLite's limit of variables
 
 
-def table_frame(
-    connection: Connection, name: str, crs: str, equals: Mapping[str, Any] | None = None
+def _names(table: Table) -> list[str]:
+    shape = [GEOMETRY_COLUMN] if table.shape is not None else []
+    return ["id", *(column.name for column in table.columns), *shape]
+
+
+def _select(table: Table, where: str) -> str:
+    listed = ", ".join(f'"{name}"' for name in _names(table))
+    return f'SELECT {listed} FROM "{table.name}" {where} ORDER BY fid'
+
+
+def frame(
+    connection: Connection, table: Table, crs: str, equals: Mapping[str, Any]
 ) -> pd.DataFrame:
-    """A table of the record, conformed; index = id, in the order of entry.
+    """A table as a conformed frame, in the order in which its rows came.
 
     Args:
-        connection: an open view of the file.
-        name: key of TABLES.
+        connection: inside a transaction.
+        table: the declaration.
         crs: the record's system.
-        equals: column → value; only rows that match all.
+        equals: values that columns must have, by column.
     """
-    stored, declared = RECORD[name], TABLES[name]
-    query = select(stored).order_by(stored.c.fid)
-    for column, value in (equals or {}).items():
-        query = query.where(stored.c[column] == value)
-    result = connection.execute(query)
-    frame = pd.DataFrame(result.fetchall(), columns=list(result.keys()), dtype=object)
-    if declared.shape is not None:
-        frame["geometry"] = shapes_of(frame["geometry"].tolist())
-    return conform(frame.set_index("id"), declared, crs)
+    where = " AND ".join(f'"{name}" = ?' for name in equals)
+    query = _select(table, f"WHERE {where}" if where else "")
+    rows = connection.exec_driver_sql(query, tuple(equals.values())).fetchall()
+    if not rows:
+        return empty(table, crs)
+    columns = dict(zip(_names(table), zip(*rows, strict=True), strict=True))
+    index = pd.Index(list(columns.pop("id")), dtype=object, name="id")
+    known = {name: pd.Series(list(v), index, dtype=object) for name, v in columns.items()}
+    if table.shape is not None:
+        known[GEOMETRY] = pd.Series(from_blobs(columns[GEOMETRY_COLUMN]), index, dtype=object)
+    return conform(pd.DataFrame(known, index=index), table, crs)
 
 
-def _cells(row: Plain, name: str, srs_id: int) -> dict[str, Any]:
-    columns = [column.name for column in TABLES[name].columns]
-    cells = {column: row.get(column) for column in columns}
-    if TABLES[name].shape is not None:
-        cells["geometry"] = blob_from_hex(row.get("geometry"), srs_id)
-    return cells
+def _plain(value: Any, kind: Kind) -> Any:
+    return bool(value) if kind is Kind.YES_NO and value is not None else value
 
 
-def stored_rows(connection: Connection, name: str, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
-    """The rows of a record table with these ids, as plain values."""
-    stored, wanted = RECORD[name], set(ids)
-    few = len(ids) < 500
-    query = select(stored).where(stored.c.id.in_(ids)) if few else select(stored)
+def values_by_id(
+    connection: Connection, table: Table, ids: Sequence[str]
+) -> dict[str, dict[str, Any]]:
+    """The rows with these ids that exist, as plain values (see `ground.changes`)."""
     found: dict[str, dict[str, Any]] = {}
-    for row in connection.execute(query).mappings():
-        if row["id"] not in wanted:
-            continue
-        plain = {key: value for key, value in row.items() if key not in ("fid", "id")}
-        if "geometry" in plain:
-            wkb = wkb_of(plain["geometry"])
-            plain["geometry"] = wkb.hex().upper() if wkb is not None else None
-        found[row["id"]] = plain
+    for start in range(0, len(ids), _BATCH):
+        batch = tuple(ids[start : start + _BATCH])
+        marks = ", ".join("?" * len(batch))
+        rows = connection.exec_driver_sql(
+            _select(table, f"WHERE id IN ({marks})"), batch
+        ).fetchall()
+        found |= _valued(table, rows)
     return found
 
 
-def insert_rows(connection: Connection, name: str, rows: Mapping[str, Plain], srs_id: int) -> None:
-    """Add rows."""
-    values = [{"id": identity, **_cells(row, name, srs_id)} for identity, row in rows.items()]
-    if values:
-        connection.execute(insert(RECORD[name]), values)
+def _valued(table: Table, rows: Sequence[Sequence[Any]]) -> dict[str, dict[str, Any]]:
+    shapes = from_blobs([row[-1] for row in rows]) if table.shape is not None and rows else []
+    found = {}
+    for position, row in enumerate(rows):
+        cells = zip(table.columns, row[1:], strict=False)
+        values = {column.name: _plain(value, column.kind) for column, value in cells}
+        if table.shape is not None:
+            values[GEOMETRY] = shapes[position]
+        found[str(row[0])] = values
+    return found
 
 
-def update_rows(connection: Connection, name: str, rows: Mapping[str, Plain], srs_id: int) -> None:
-    """Give known rows new values."""
-    stored = RECORD[name]
-    for identity, row in rows.items():
-        statement = update(stored).where(stored.c.id == identity)
-        connection.execute(statement.values(_cells(row, name, srs_id)))
+def _stored(table: Table, identity: str, values: Values, srs_id: int) -> dict[str, Any]:
+    stored = {"id": identity, **{c.name: values.get(c.name) for c in table.columns}}
+    if table.shape is not None:
+        stored[GEOMETRY_COLUMN] = to_blob(values.get(GEOMETRY), srs_id)
+    return stored
 
 
-def delete_rows(connection: Connection, name: str, ids: Iterable[str]) -> None:
-    """Remove rows."""
-    stored = RECORD[name]
-    for identity in ids:
-        connection.execute(delete(stored).where(stored.c.id == identity))
-
-
-def upsert_rows(connection: Connection, name: str, rows: pd.DataFrame, crs: str) -> None:
-    """Add rows of a running table; a row whose id is known is replaced."""
-    unknown = [c for c in rows.columns if c not in (*TABLES[name].by_name, "geometry")]
-    if unknown:
-        raise UserError(f"Table {name} has no column '{unknown[0]}'.")
-    plain = plain_rows(conform(rows, TABLES[name], crs), TABLES[name])
-    number = srs_number(crs)
-    values = [{"id": identity, **_cells(row, name, number)} for identity, row in plain.items()]
-    if not values:
+def put(connection: Connection, table: Table, rows: Mapping[str, Values], srs_id: int) -> None:
+    """Write whole rows; a row whose id is there already takes the new values."""
+    if not rows:
         return
-    statement = upsert(RECORD[name])
-    replaced = {c: statement.excluded[c] for c in values[0] if c != "id"}
-    connection.execute(
-        statement.on_conflict_do_update(index_elements=["id"], set_=replaced), values
-    )
+    target = RECORD[table.name]
+    stored = [_stored(table, identity, values, srs_id) for identity, values in rows.items()]
+    statement = insert(target)
+    taken = {name: statement.excluded[name] for name in _names(table) if name != "id"}
+    connection.execute(statement.on_conflict_do_update(index_elements=["id"], set_=taken), stored)
 
 
-def renew_contents(connection: Connection, names: Iterable[str], crs: str, time: str) -> None:
-    """Bring extent and last change of layers up to date in the GeoPackage's contents."""
-    for name in names:
-        extent: dict[str, Any] = {"last_change": time}
-        if TABLES[name].shape is not None:
-            frame = table_frame(connection, name, crs)
-            bounds = [None] * 4 if frame.geometry.isna().all() else frame.total_bounds.tolist()
-            extent |= dict(zip(("min_x", "min_y", "max_x", "max_y"), bounds, strict=True))
-        statement = update(CONTENTS).where(CONTENTS.c.table_name == name)
-        connection.execute(statement.values(extent))
+def remove(connection: Connection, table: Table, ids: Iterable[str]) -> None:
+    """Take rows out."""
+    gone = [(identity,) for identity in ids]
+    if gone:
+        connection.exec_driver_sql(f'DELETE FROM "{table.name}" WHERE id = ?', gone)
 
 
-def pragma(connection: Connection, name: str) -> int:
-    """The value of a whole-number pragma."""
-    return int(connection.execute(text(f"PRAGMA {name}")).scalar_one())
+def extent(connection: Connection, table: Table) -> tuple[float, float, float, float] | None:
+    """Left, bottom, right, top of a layer [m]; None where it has no shape yet."""
+    if table.shape is None:
+        return None
+    rows = connection.exec_driver_sql(
+        f'SELECT "{GEOMETRY_COLUMN}" FROM "{table.name}" WHERE "{GEOMETRY_COLUMN}" IS NOT NULL'
+    ).fetchall()
+    if not rows:
+        return None
+    bounds = shapely.total_bounds(np.array(from_blobs([row[0] for row in rows]), dtype=object))
+    if not np.isfinite(bounds).all():
+        return None
+    left, bottom, right, top = map(float, bounds)
+    return left, bottom, right, top

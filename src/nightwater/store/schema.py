@@ -1,157 +1,142 @@
-"""The course file's tables, derived from `ground.tables` and the GeoPackage standard."""
+"""The tables of a course file, derived from the record's declaration."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Final
 
 from sqlalchemy import (
     CheckConstraint,
     Column,
+    Connection,
     Double,
     ForeignKey,
     Integer,
     MetaData,
     Table,
     Text,
+    UniqueConstraint,
+    event,
 )
-from sqlalchemy.types import TypeEngine, UserDefinedType
+from sqlalchemy.types import UserDefinedType
 
-from nightwater.ground.columns import Column as Declared
+from nightwater.ground.columns import Column as RecordColumn
 from nightwater.ground.columns import Kind
-from nightwater.ground.columns import Table as Declaration
+from nightwater.ground.columns import Table as RecordTable
 from nightwater.ground.tables import TABLES
 
-APPLICATION_ID: Final = 0x47504B47  # "GPKG", OGC 12-128r17 requirement 2
-GEOPACKAGE_VERSION: Final = 10300
-_ENFORCED: Final = ("nights",)  # links that a running row cannot do without
+GEOMETRY_COLUMN: Final = "geom"
+METADATA: Final = MetaData()
 
 
-class Geometry(UserDefinedType[bytes]):
-    """A GeoPackage geometry column."""
+class Declared(UserDefinedType[Any]):
+    """A column whose declared type GeoPackage prescribes; values pass through as they are."""
 
     cache_ok = True
 
     def __init__(self, name: str) -> None:
         self.name = name
 
-    def get_col_spec(self, **_kw: Any) -> str:
-        """The column's type as the standard writes it."""
+    def get_col_spec(self, **_keywords: Any) -> str:
+        """The declared type."""
         return self.name
 
 
-class Boolean(UserDefinedType[int]):
-    """A GeoPackage BOOLEAN: 0, 1 or NULL."""
-
-    cache_ok = True
-
-    def get_col_spec(self, **_kw: Any) -> str:
-        """The column's type as the standard writes it."""
-        return "BOOLEAN"
-
-
-_TYPES: Final[dict[Kind, type[TypeEngine[Any]]]] = {
-    Kind.TEXT: Text,
-    Kind.INTEGER: Integer,
-    Kind.NUMBER: Double,
-    Kind.YES_NO: Boolean,
-    Kind.DATE: Text,
-    Kind.INSTANT: Text,
-    Kind.DOCUMENT: Text,
-}
+def _column_type(kind: Kind) -> Any:
+    if kind is Kind.NUMBER:
+        return Double()
+    if kind is Kind.INTEGER:
+        return Declared("INTEGER")
+    if kind is Kind.YES_NO:
+        return Declared("BOOLEAN")
+    return Declared("DATE") if kind is Kind.DATE else Text()
 
 
-def _check(column: Declared) -> str | None:
+def _quoted(word: str) -> str:
+    return "'" + word.replace("'", "''") + "'"
+
+
+def _check(column: RecordColumn) -> CheckConstraint | None:
     if column.choices:
-        listed = ", ".join(f"'{choice}'" for choice in column.choices)
-        return f'"{column.name}" IN ({listed})'
-    if column.lowest is not None and column.highest is not None:
-        return f'"{column.name}" BETWEEN {column.lowest:g} AND {column.highest:g}'
+        listed = ", ".join(map(_quoted, column.choices))
+        return CheckConstraint(f'"{column.name}" IN ({listed})')
+    if column.kind is Kind.YES_NO:
+        return CheckConstraint(f'"{column.name}" IN (0, 1)')
     return None
 
 
-def _column(column: Declared) -> Column[Any]:
-    links = [ForeignKey(f"{column.refers_to}.id")] if column.refers_to in _ENFORCED else []
-    return Column(column.name, _TYPES[column.kind](), *links, nullable=not column.required)
+def _column(column: RecordColumn) -> Column[Any]:
+    # Surveys arrive in any order, so links between surveyed tables are checked by
+    # `ground/checks.py`; only a log must belong to a night that exists.
+    extra: list[Any] = [ForeignKey("nights.id")] if column.refers_to == "nights" else []
+    check = _check(column)
+    if check is not None:
+        extra.append(check)
+    return Column(column.name, _column_type(column.kind), *extra, nullable=not column.required)
 
 
-def _table(metadata: MetaData, declared: Declaration) -> Table:
-    columns: list[Any] = [
-        Column("fid", Integer, primary_key=True, autoincrement=True),
-        Column("id", Text, nullable=False, unique=True),
-        *(_column(column) for column in declared.columns),
-    ]
-    if declared.shape is not None:
-        columns.append(Column("geometry", Geometry(declared.shape.value.upper())))
-    checks = [CheckConstraint(text) for c in declared.columns if (text := _check(c)) is not None]
-    return Table(declared.name, metadata, *columns, *checks, sqlite_autoincrement=True)
+def _columns(table: RecordTable) -> Iterator[Column[Any]]:
+    yield Column("fid", Integer, primary_key=True, autoincrement=True)
+    yield Column("id", Text, nullable=False, unique=True)
+    yield from map(_column, table.columns)
+    if table.shape is not None:
+        yield Column(GEOMETRY_COLUMN, Declared(table.shape.value.upper()))
 
 
-METADATA: Final = MetaData()
-RECORD: Final = {name: _table(METADATA, declared) for name, declared in TABLES.items()}
+def _record_table(table: RecordTable) -> Table:
+    extra = [UniqueConstraint("night", "edition")] if table.name == "nights" else []
+    return Table(table.name, METADATA, *_columns(table), *extra, sqlite_autoincrement=True)
+
+
+RECORD: Final[dict[str, Table]] = {name: _record_table(table) for name, table in TABLES.items()}
+
 SETTINGS: Final = Table(
     "settings",
     METADATA,
     Column("fid", Integer, primary_key=True),
     Column("id", Text, nullable=False, unique=True),
     Column("document", Text, nullable=False),
+    CheckConstraint("fid = 1"),
 )
 REVISIONS: Final = Table(
     "revisions",
     METADATA,
     Column("fid", Integer, primary_key=True, autoincrement=True),
-    Column("id", Text, nullable=False, unique=True),
     Column("time", Text, nullable=False),
     Column("who", Text, nullable=False),
     Column("why", Text, nullable=False),
+    Column("kind", Text, CheckConstraint("kind IN ('change', 'settings', 'undo')"), nullable=False),
     Column("summary", Text, nullable=False),
-    Column("undoes", Text),
-    Column("changes", Text, nullable=False),
+    Column("undoes", Integer, ForeignKey("revisions.fid")),
+    Column("change_set", Text, nullable=False),
     sqlite_autoincrement=True,
 )
-SRS: Final = Table(
-    "gpkg_spatial_ref_sys",
-    METADATA,
-    Column("srs_name", Text, nullable=False),
-    Column("srs_id", Integer, primary_key=True, autoincrement=False),
-    Column("organization", Text, nullable=False),
-    Column("organization_coordsys_id", Integer, nullable=False),
-    Column("definition", Text, nullable=False),
-    Column("description", Text),
+
+_FROZEN_COLUMNS: Final = ("id", "night", "edition", "made", "approved_by", "approved", "plan")
+_CHANGED: Final = " OR ".join(f"NEW.{name} IS NOT OLD.{name}" for name in _FROZEN_COLUMNS)
+FROZEN_NIGHTS: Final = (
+    f"""CREATE TRIGGER nights_frozen BEFORE UPDATE ON nights
+WHEN OLD.state <> 'draft' AND ({_CHANGED} OR (NEW.state IS NOT OLD.state
+  AND NOT (OLD.state = 'approved' AND NEW.state = 'replaced')))
+BEGIN SELECT RAISE(ABORT, 'an approved night is not changed'); END""",
+    """CREATE TRIGGER nights_kept BEFORE DELETE ON nights
+WHEN OLD.state <> 'draft'
+BEGIN SELECT RAISE(ABORT, 'an approved night is not removed'); END""",
 )
-CONTENTS: Final = Table(
-    "gpkg_contents",
-    METADATA,
-    Column("table_name", Text, primary_key=True),
-    Column("data_type", Text, nullable=False),
-    Column("identifier", Text, unique=True),
-    Column("description", Text, default=""),
-    Column("last_change", Text, nullable=False),
-    Column("min_x", Double),
-    Column("min_y", Double),
-    Column("max_x", Double),
-    Column("max_y", Double),
-    Column("srs_id", Integer, ForeignKey("gpkg_spatial_ref_sys.srs_id")),
-)
-GEOMETRY_COLUMNS: Final = Table(
-    "gpkg_geometry_columns",
-    METADATA,
-    Column("table_name", Text, ForeignKey("gpkg_contents.table_name"), primary_key=True),
-    Column("column_name", Text, primary_key=True),
-    Column("geometry_type_name", Text, nullable=False),
-    Column("srs_id", Integer, ForeignKey("gpkg_spatial_ref_sys.srs_id"), nullable=False),
-    Column("z", Integer, nullable=False),
-    Column("m", Integer, nullable=False),
+KEPT_REVISIONS: Final = tuple(
+    f"CREATE TRIGGER revisions_no_{deed.lower()} BEFORE {deed} ON revisions "
+    "BEGIN SELECT RAISE(ABORT, 'history is not changed'); END"
+    for deed in ("UPDATE", "DELETE")
 )
 
-# What an approved night must never lose: only its state and its proof may still change.
-TRIGGERS: Final = (
-    """CREATE TRIGGER nights_frozen BEFORE UPDATE ON nights
-WHEN OLD.state <> 'draft' AND (NEW.plan <> OLD.plan OR NEW.night <> OLD.night
-  OR NEW.edition <> OLD.edition OR NEW.id <> OLD.id OR NEW.state = 'draft'
-  OR NEW.approved_by IS NOT OLD.approved_by OR NEW.approved IS NOT OLD.approved)
-BEGIN SELECT RAISE(ABORT, 'an approved night is immutable'); END""",
-    """CREATE TRIGGER nights_kept BEFORE DELETE ON nights WHEN OLD.state <> 'draft'
-BEGIN SELECT RAISE(ABORT, 'an approved night is immutable'); END""",
-    """CREATE TRIGGER revisions_kept BEFORE DELETE ON revisions
-BEGIN SELECT RAISE(ABORT, 'history is kept'); END""",
-)
+
+def _with_triggers(table: Table, statements: tuple[str, ...]) -> None:
+    def made(_table: Table, connection: Connection, **_more: Any) -> None:
+        for statement in statements:
+            connection.exec_driver_sql(statement)
+
+    event.listen(table, "after_create", made)
+
+
+_with_triggers(RECORD["nights"], FROZEN_NIGHTS)
+_with_triggers(REVISIONS, KEPT_REVISIONS)

@@ -1,8 +1,8 @@
-"""How Alembic runs here: always inside the caller's transaction."""
+"""Run migrations on the connection that `store/migrate.py` hands over."""
 
 from __future__ import annotations
 
 from alembic import context
 
-context.configure(connection=context.config.attributes["connection"])
+context.configure(connection=context.config.attributes["connection"], transactional_ddl=False)
 context.run_migrations()

@@ -1,15 +1,10 @@
-"""${message}"""
+"""${message}."""
 
 from __future__ import annotations
 
-from alembic import op
-
 revision = ${repr(up_revision)}
 down_revision = ${repr(down_revision)}
-branch_labels = None
-depends_on = None
 
 
 def upgrade() -> None:
-    """Change the schema."""
-    ${upgrades if upgrades else "raise NotImplementedError"}
+    """${message}."""
