@@ -28,7 +28,7 @@ from nightwater.demo.routing import LINES, Line
 from nightwater.units import M2_PER_ACRE
 
 NATIVE_ACRES: Final = 41.0
-_ROUGH_M: Final = 31.0
+_ROUGH_M: Final = 30.5
 _SURROUND_M: Final = 25.3
 _GREEN_M: Final = 13.5  # mean radius: some 6,200 ft²
 _CLEAR_OF_HEADS_M: Final = 1.5
@@ -51,17 +51,22 @@ def _around(middle: Metres, radius_m: Metres) -> Polygon:
 
 
 def _kidney(middle: Metres, mean_m: float, dent_deg: float, depth: float) -> Polygon:
-    """A rounded shape with a dent on one side."""
-    turn = np.linspace(0.0, 2 * np.pi, 72, endpoint=False) - np.radians(dent_deg)
-    radius = mean_m * (
-        1.0 + 0.09 * np.cos(2 * turn + np.pi) - depth * np.exp(-((np.cos(turn / 2)) ** 8))
-    )
+    """An oval with a dent on one side, of the area of a circle of radius `mean_m`."""
+    turn = np.linspace(-np.pi, np.pi, 72, endpoint=False)
+    dent = depth * np.exp(-((turn / 0.7) ** 2))
+    radius = 1.0 + 0.10 * np.cos(2 * (turn + 1.2)) + 0.04 * np.cos(3 * turn) - dent
     radius *= mean_m / np.sqrt(np.mean(radius**2))
-    return _around(middle, radius)
+    return _around(middle, np.roll(radius, round(dent_deg / 5.0) - 36))
+
+
+def _ribbon(line: Line, along_m: Metres, half_m: Metres) -> BaseGeometry:
+    """A strip along a line of play, with rounded corners."""
+    edge = np.concatenate([line.at(along_m, -half_m), line.at(along_m, half_m)[::-1]])
+    return Polygon(edge).buffer(0).buffer(-6.0).buffer(6.0)
 
 
 def _green(key: str, hole: str, middle: Metres, dent_deg: float) -> Outline:
-    shape = _kidney(middle, _GREEN_M, dent_deg, 0.16)
+    shape = _kidney(middle, _GREEN_M, dent_deg, 0.22)
     return Outline(f"{key}-green", "green", hole, f"{key} green", shape)
 
 
@@ -76,10 +81,9 @@ def _approach(line: Line) -> Outline:
 
 def _fairway(line: Line, random: np.random.Generator) -> Outline:
     start = min(row.min() for row in fairway_rows(line)) - 11.0
-    along = np.linspace(start, line.length_m - 55.0, 40)
-    swell = 15.0 + 1.8 * np.sin(along / 37.0 + random.uniform(0, 6)) + random.uniform(-0.8, 0.8)
-    edge = np.concatenate([line.at(along, -swell), line.at(along, swell)[::-1]])
-    shape = Polygon(edge).buffer(-5.0).buffer(5.0)
+    along = np.linspace(start, line.length_m - 54.0, 40)
+    half = 15.2 + 2.4 * np.sin(along / 29.0 + random.uniform(0, 6))
+    shape = _ribbon(line, along, half)
     return Outline(f"{line.label}-fairway", "fairway", line.label, f"{line.label} fairway", shape)
 
 
@@ -110,17 +114,22 @@ def _bunkers(line: Line, heads: BaseGeometry, random: np.random.Generator) -> It
         yield Outline(key, "bunker", line.label, f"{line.label} bunker {number}", shape)
 
 
-def _roughs() -> Iterator[Outline]:
+def _corridor(line: Line, random: np.random.Generator) -> BaseGeometry:
+    along = np.linspace(-22.0, line.length_m + 26.0, 80)
+    half = _ROUGH_M + 2.2 * np.sin(along / 41.0 + random.uniform(0, 6))
+    around = Point(line.at(line.length_m)[0]).buffer(_SURROUND_M + 3.0)
+    return shapely.union(_ribbon(line, along, half).buffer(-14.0).buffer(14.0), around)
+
+
+def _roughs(random: np.random.Generator) -> Iterator[Outline]:
     """The corridor of each hole, without what an earlier hole has taken."""
     taken = shapely.unary_union(
         [Point(x, y).buffer(_SURROUND_M) for x, y in PRACTICE_GREENS.values()]
     )
     for line in LINES:
-        corridor = line.part(-4.0, line.length_m).buffer(_ROUGH_M)
-        yield Outline(
-            f"{line.label}-rough", "rough", line.label, f"{line.label} rough",
-            corridor.difference(taken),
-        )  # fmt: skip
+        corridor = _corridor(line, random)
+        shape = corridor.difference(taken)
+        yield Outline(f"{line.label}-rough", "rough", line.label, f"{line.label} rough", shape)
         taken = taken.union(corridor)
 
 
@@ -148,7 +157,9 @@ def _grounds() -> Iterator[Outline]:
 
 def pond() -> Outline:
     """Heron Pond, between the nines."""
-    outline = affinity.scale(_kidney(np.array([4.0, 540.0]), 58.0, 20.0, 0.18), 1.25, 1.0)
+    turn = np.linspace(0.0, 2 * np.pi, 90, endpoint=False)
+    radius = 60.0 + 9.0 * np.sin(turn + 0.6) + 6.0 * np.sin(3 * turn) + 3.0 * np.cos(5 * turn)
+    outline = affinity.scale(_around(np.array([6.0, 545.0]), radius), 1.2, 0.95)
     return Outline("heron-pond", "water", "", "Heron Pond", outline)
 
 
@@ -169,7 +180,7 @@ def outlines(heads: list[HeadSpot]) -> list[Outline]:
     """Every polygon of the club; turf polygons lie on the rough, as surveys draw them."""
     random = chance("turf")
     clear = shapely.MultiPoint([(spot.x, spot.y) for spot in heads]).buffer(_CLEAR_OF_HEADS_M)
-    found = list(_roughs())
+    found = list(_roughs(random))
     for line in LINES:
         dent = float(random.uniform(0, 360))
         middle = line.at(line.length_m)[0]
