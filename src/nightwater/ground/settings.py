@@ -47,6 +47,8 @@ class NeedRules:
             date of the first approved night, else the night's own date.
         opening_depletion_mm: depletion of every area on that morning, over its target.
         reference: "short" (ETo) or "tall" (ETr).
+        kc_table: published coefficients to use: "fao56" (FAO-56 Table 12, one value all
+            year) or "uc_anr" (UC ANR 1985, by month in California).
         kc_by_month: per grass (key of GRASSES), 12 coefficients; replaces the built-in
             table for the grasses it names.
         use_trigger: whether an area waits until its allowed depletion is reached.
@@ -57,6 +59,7 @@ class NeedRules:
     account_start: str | None = None
     opening_depletion_mm: float = 0.0
     reference: str = "short"
+    kc_table: str = "fao56"
     kc_by_month: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     use_trigger: bool = False
 
