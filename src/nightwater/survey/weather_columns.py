@@ -173,6 +173,11 @@ def _guess(name: str) -> tuple[str, str | None] | None:
     return (_OURS_BY_WORD[_word(name)], None) if _word(name) in _OURS_BY_WORD else None
 
 
+def _stated_unit(name: str) -> str | None:
+    guess = _guess(name)
+    return guess[1] if guess else _parted(name)[1]
+
+
 def guess_columns(header: Sequence[str]) -> tuple[ColumnMatch, ...]:
     """What each column of a weather file most likely is, for a person to confirm.
 
@@ -246,7 +251,7 @@ def match_columns(
     _check_said(header, columns, units)
     said = {ours.split("=")[0] for ours in columns.values()}
     guessed = [m for m in guess_columns(header) if m.theirs not in columns and m.ours not in said]
-    chosen = [ColumnMatch(t, o, (_guess(t) or ("", None))[1]) for t, o in columns.items() if o]
+    chosen = [ColumnMatch(t, o, _stated_unit(t)) for t, o in columns.items() if o]
     matches, without = [], []
     for match in (*chosen, *guessed):
         fixed = fixed_value(match.theirs) if match.theirs not in header else None
