@@ -149,6 +149,10 @@ def test_tripped_pump_gives_nothing_until_it_restarts(night: Night, ground: Grou
     assert samples["power_kw"].iloc[-1] == 0.0
 
 
+def test_trip_before_the_night_leaves_nothing(night: Night, ground: Ground) -> None:
+    assert flow(night, ground, pump_trip_at="20:00").max() == 0.0
+
+
 def test_trip_after_midnight_is_the_next_morning(ground: Ground) -> None:
     long = night_of(Run("S0", 0, 240, 1, 1))
     metered = flow(long, ground, pump_trip_at="00:30")
@@ -276,7 +280,8 @@ def test_clock_times_around_the_night() -> None:
     assert clock_minute("21:00", WINDOW) == 0
     assert clock_minute("20:50", WINDOW) == -10
     assert clock_minute("00:15", WINDOW) == 195
-    assert clock_minute("20:30", WINDOW) == 1410  # too early for this evening: the next
+    assert clock_minute("12:00", WINDOW) == -540  # the noon before lies nearer than the one after
+    assert clock_minute("10:00", WINDOW) == 780
 
 
 @settings(max_examples=25, deadline=None)

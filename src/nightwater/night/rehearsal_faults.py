@@ -46,7 +46,9 @@ class Faults:
 
 
 def clock_minute(text: str, window: Window) -> float:
-    """Minutes from the night's start to the first time the local clock shows a time.
+    """Minutes from the night's start to the time at which the clock shows what is meant.
+
+    Of all days the one that lies nearest to the night's middle.
 
     Raises:
         UserError: not a time "HH:MM".
@@ -62,12 +64,10 @@ def clock_minute(text: str, window: Window) -> float:
         raise UserError(f"'{text}' is not a time of day. Write hours and minutes, like 22:47.")
     start = window.start
     midnight = datetime.combine(start.date(), datetime.min.time(), start.tzinfo)
-    for day in range(-1, 3):
-        instant = midnight + timedelta(days=day) + wanted
-        elapsed = (instant.astimezone(UTC) - start.astimezone(UTC)).total_seconds()
-        if elapsed >= -MARGIN_MIN * SECONDS_PER_MINUTE:
-            return elapsed / SECONDS_PER_MINUTE
-    raise AssertionError("every clock time comes within two days")
+    days = [midnight + timedelta(days=day) + wanted for day in (-1, 0, 1, 2)]
+    passed = [(day.astimezone(UTC) - start.astimezone(UTC)).total_seconds() for day in days]
+    minutes = [seconds / SECONDS_PER_MINUTE for seconds in passed]
+    return min(minutes, key=lambda minute: abs(minute - window.minutes / 2))
 
 
 def check_faults(ground: Ground, faults: Faults) -> None:
