@@ -40,12 +40,14 @@ from nightwater.weather.terms import (
 Standard: TypeAlias = Literal["asce", "fao56"]
 
 
+_ORDINAL_1970: Final = date(1970, 1, 1).toordinal()
 CLOUDS_CARRIED_H: Final = 24  # how far a day's clouds may stand for the hours around it
 
 
 def days_of_year(dates: Sequence[date] | pd.Index) -> Numbers:
     """Day of the year of each date, 1 on 1 January."""
-    days = np.asarray(dates, dtype="datetime64[D]")
+    ordinals = np.fromiter((day.toordinal() for day in dates), dtype=np.int64, count=len(dates))
+    days = (ordinals - _ORDINAL_1970).astype("datetime64[D]")
     first = days.astype("datetime64[Y]").astype("datetime64[D]")
     return numbers((days - first).astype(float) + 1)
 

@@ -84,22 +84,23 @@ def _in_order(weather: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     again = np.asarray(weather.index.duplicated())
     if not again.any():
         return weather, findings
+    return weather[~again], findings + _doubled(weather, again)
+
+
+def _doubled(weather: pd.DataFrame, again: Rows) -> list[Finding]:
     values = [column for column in weather if column != "flags"]
     same = weather[values].reset_index().duplicated().to_numpy()
-    for code, rows, what in (
-        ("weather-row-twice", again & same, "stand twice with the same values; one was kept"),
-        (
-            "weather-rows-contradict",
-            again & ~same,
-            "stand more than once with other values; the first was kept",
-        ),
-    ):
-        if rows.any():
-            told = counted(rows, weather.index, "time")
-            fix = "Look into the file; remove the wrong rows."
-            make = note if code == "weather-row-twice" else warning
-            findings.append(make(code, "weather:time", f"{told} {what}.", fix))
-    return weather[~again], findings
+    fix = "Look into the file; remove the wrong rows."
+    findings = []
+    if (again & same).any():
+        told = counted(again & same, weather.index, "time")
+        message = f"{told} stand twice with the same values; one was kept."
+        findings.append(note("weather-row-twice", "weather:time", message, fix))
+    if (again & ~same).any():
+        told = counted(again & ~same, weather.index, "time")
+        message = f"{told} stand more than once with other values; the first was kept."
+        findings.append(warning("weather-rows-contradict", "weather:time", message, fix))
+    return findings
 
 
 def _in_range(weather: pd.DataFrame, step: Step) -> tuple[pd.DataFrame, list[Finding]]:
