@@ -1,0 +1,70 @@
+"""Power and energy of pumping."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from nightwater.units import KPA_PER_M_WATER, SECONDS_PER_HOUR
+
+USUAL_PUMP_EFFICIENCY: Final = 0.75
+USUAL_MOTOR_EFFICIENCY: Final = 0.92
+
+Numbers = NDArray[np.float64]
+
+
+def water_power_kw(flow_l_s: ArrayLike, head_m: ArrayLike) -> Numbers:
+    """Power that the water takes up, ρ g Q H.
+
+    Args:
+        flow_l_s: flow [L/s], any shape.
+        head_m: total dynamic head [m]. The two broadcast.
+
+    Returns:
+        Power [kW]. NaN in, NaN out.
+
+    Reference: hydraulics; in US units bhp = gpm · ft / (3960 · efficiency).
+    """
+    return (
+        np.asarray(flow_l_s, dtype=float) * np.asarray(head_m, dtype=float) * KPA_PER_M_WATER / 1000
+    )
+
+
+def shaft_power_kw(flow_l_s: ArrayLike, head_m: ArrayLike, pump_efficiency: ArrayLike) -> Numbers:
+    """Power at the pump's shaft [kW]; an efficiency outside 0 to 1 gives NaN.
+
+    Args and reference: see `water_power_kw`.
+    """
+    return water_power_kw(flow_l_s, head_m) / _share(pump_efficiency)
+
+
+def pump_energy_kwh(
+    volume_m3: ArrayLike,
+    head_m: ArrayLike,
+    pump_efficiency: ArrayLike,
+    motor_efficiency: ArrayLike,
+) -> Numbers:
+    """Energy drawn to lift a volume.
+
+    Args:
+        volume_m3: water [m³], any shape.
+        head_m: total dynamic head [m].
+        pump_efficiency: water power over shaft power, 0 to 1.
+        motor_efficiency: shaft power over power drawn, 0 to 1. All broadcast.
+
+    Returns:
+        Energy [kWh]. NaN in, NaN out; an efficiency outside 0 to 1 gives NaN.
+
+    Reference: ρ g V H over the efficiencies.
+    """
+    lifted_kj = (
+        np.asarray(volume_m3, dtype=float) * np.asarray(head_m, dtype=float) * KPA_PER_M_WATER
+    )
+    return lifted_kj / SECONDS_PER_HOUR / _share(pump_efficiency) / _share(motor_efficiency)
+
+
+def _share(efficiency: ArrayLike) -> Numbers:
+    value = np.asarray(efficiency, dtype=float)
+    return np.where((value > 0) & (value <= 1), value, np.nan)
