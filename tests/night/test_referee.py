@@ -267,7 +267,8 @@ BROKEN: dict[str, tuple[Callable[[Course], Course], str]] = {
     "cycle numbers swapped": (lambda c: edit_run(c, 0, cycle=2), "run-cycles-disordered"),
     "wrong number of cycles": (lambda c: edit_run(c, 0, of_cycles=3), "run-cycles-disordered"),
     "cycle longer than the soil takes": (lambda c: edit_run(c, 1, run_min=12), "run-cycle-long"),
-    "shorter than two turns": (lambda c: edit_run(c, 2, run_min=5), "run-below-rotation"),
+    "shorter than two turns": (lambda c: edit_run(c, 2, run_min=5), "run-below-turns"),
+    "cycle shorter than a turn": (lambda c: edit_run(c, 1, run_min=2), "cycle-below-turn"),
     "longer than the record allows": (
         lambda c: c.with_cells("stations", max_run_min=[20, None, None, None]),
         "run-above-most",
@@ -298,6 +299,10 @@ BROKEN: dict[str, tuple[Callable[[Course], Course], str]] = {
     ),
     "hold on a controller": (
         lambda c: hold(c, "controllers:B", "2025-07-11T03:00:00Z", "2025-07-11T03:53:00Z"),
+        "run-in-hold",
+    ),
+    "hold on a kind": (
+        lambda c: hold(c, "kind:fairway", "2025-07-11T03:00:00Z", "2025-07-11T03:53:00Z"),
         "run-in-hold",
     ),
     "hold on a head": (
@@ -385,7 +390,8 @@ BROKEN: dict[str, tuple[Callable[[Course], Course], str]] = {
     ),
 }
 NOT_ERRORS = {
-    "run-below-rotation",
+    "run-below-turns",
+    "cycle-below-turn",
     "hold-not-understood",
     "sums-missing",
     "sum-rate-differs",
@@ -481,6 +487,38 @@ def test_document_without_sums_is_judged_on_the_rest(course: Course) -> None:
     bare = course.with_night(sums=(), flow_l_s=(), pump_l_s=math.nan, bound=Bound(0, ""))
     assert codes(bare.judged()) == {"sums-missing", "flow-series-missing"}
     assert "pump-overdrawn" in codes(all_at_once(bare).judged())
+
+
+def with_soil(course: Course, slope_pct: float) -> Course:
+    """Intake 5 mm/h and 2 mm of storage under 15.3 mm/h: 11.65 min and 24 min of soak."""
+    return course.with_cells("areas", intake_mm_h=5.0, surface_storage_mm=2.0, slope_pct=slope_pct)
+
+
+def test_cycles_and_soaks_are_recomputed_where_there_are_no_sums(course: Course) -> None:
+    bare = with_soil(course, 2.0).with_night(sums=(), flow_l_s=(), pump_l_s=math.nan)
+    # S2 runs 22 min at a stretch, 11 are allowed; the soaks of 30 min are long enough
+    assert codes(bare.judged(), Severity.ERROR) == {"run-cycle-long"}
+    # S3 needs 24 min between its cycles: from 93 to 117
+    assert "run-soak-short" in codes(edit_run(bare, 5, start_min=116).judged())
+    assert "run-soak-short" not in codes(edit_run(bare, 5, start_min=117).judged())
+
+
+def test_slope_halves_what_the_surface_holds(course: Course) -> None:
+    steep = with_soil(course, 6.0).with_night(sums=(), flow_l_s=(), pump_l_s=math.nan)
+    told = [f.message for f in steep.judged() if f.code == "run-cycle-long"]
+    assert len(told) == 4
+    assert "takes 5 min before" in told[0]  # 60 · 1 / (15.3 − 5) = 5.83
+
+
+def test_soil_that_takes_all_needs_no_cycles(course: Course) -> None:
+    sandy = course.with_cells("areas", intake_mm_h=30.0, surface_storage_mm=2.0)
+    assert sandy.judged() == []
+
+
+def test_part_circle_head_turns_faster(course: Course) -> None:
+    # 6 min for two full circles, 1.5 min for two sweeps of a quarter
+    quarter = edit_run(course.with_cells("heads", arc_deg=90.0), 2, run_min=5)
+    assert "run-below-turns" not in codes(quarter.judged())
 
 
 def test_head_pressure_and_measured_flow_count(course: Course) -> None:

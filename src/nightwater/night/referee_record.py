@@ -23,10 +23,15 @@ from nightwater.ground.links import head_areas
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules, Settings
 from nightwater.night.plan import Night, Run, StationSum
-from nightwater.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, shown
+from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, shown
 
 _ORIFICE_EXPONENT: Final = 0.5
 _SAME_SHARE: Final = 1e-6
+_ROUNDING: Final = 1e-6
+_LONG_MIN: Final = 1440
+_LEVEL_PCT: Final = 3.0
+_STEEP_PCT: Final = 6.0
+_STEEP_SHARE: Final = 0.5
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,9 @@ class StationFacts:
         areas: ids of every area that one of its heads waters.
         rate_mm_h: flow over the ground its heads answer for; NaN where unknown.
         max_run_min: longest run of a night, or None.
-        turn_s: time of one turn of its slowest head [s].
+        turn_s: time in which its slowest head sweeps its sector once [s].
+        intake_mm_h, storage_mm: least steady intake, and water that the surface holds on
+            the steepest slope, of its areas; NaN where one of them declares none.
     """
 
     station: str
@@ -55,6 +62,24 @@ class StationFacts:
     rate_mm_h: float
     max_run_min: int | None
     turn_s: float
+    intake_mm_h: float
+    storage_mm: float
+
+    def cycle_and_soak_min(self, run_min: int) -> tuple[float, float]:
+        """Longest cycle and least soak of a run, by what the areas declare.
+
+        Returns:
+            Infinite and 0 where the run needs no parting or nothing is declared.
+
+        Reference: 60 · storage / (rate − intake) and 60 · storage / intake; common practice.
+        """
+        excess = self.rate_mm_h - self.intake_mm_h
+        if not (excess > 0 and self.storage_mm >= 0):
+            return math.inf, 0.0
+        longest = max(MINUTES_PER_HOUR * self.storage_mm / excess, 1.0)
+        if longest >= run_min:
+            return math.inf, 0.0
+        return longest, MINUTES_PER_HOUR * self.storage_mm / self.intake_mm_h
 
 
 def _head_flows_l_s(ground: Ground) -> NDArray[np.float64]:
@@ -73,6 +98,11 @@ def _head_flows_l_s(ground: Ground) -> NDArray[np.float64]:
     return flow
 
 
+def _of_area(ground: Ground, area: pd.Series[Any], column: str) -> NDArray[np.float64]:
+    values: NDArray[np.float64] = ground.areas[column].reindex(area.to_numpy()).to_numpy(float)
+    return values
+
+
 def _head_table(ground: Ground, rules: MinuteRules) -> pd.DataFrame:
     """Heads with their flow, area, kind, ground and time of a turn; index = id."""
     heads = ground.heads
@@ -88,7 +118,10 @@ def _head_table(ground: Ground, rules: MinuteRules) -> pd.DataFrame:
             "area": area,
             "kind": ground.areas["kind"].reindex(area.to_numpy()).to_numpy(),
             "ground_m2": cell * arc / 360.0,
-            "turn_s": np.where(np.isnan(turn), rules.default_rotation_s, turn),
+            "turn_s": np.where(np.isnan(turn), rules.default_rotation_s, turn) * arc / 360.0,
+            "intake_mm_h": _of_area(ground, area, "intake_mm_h"),
+            "storage_mm": _of_area(ground, area, "surface_storage_mm"),
+            "slope_pct": np.nan_to_num(_of_area(ground, area, "slope_pct")),
         },
         index=heads.index,
     )
@@ -112,6 +145,19 @@ def _station_flow(flows: Sequence[float], listed: float) -> float:
     return float(listed) if not flows or any(math.isnan(flow) for flow in flows) else sum(flows)
 
 
+def _least(heads: Sequence[Mapping[Any, Any]], column: str) -> float:
+    """The least value; NaN where one is missing."""
+    values = [float(head[column]) for head in heads]
+    return min(values) if values and not any(map(math.isnan, values)) else math.nan
+
+
+def _storage_mm(heads: Sequence[Mapping[Any, Any]]) -> float:
+    """Least surface storage, halved from 3 to 6 % of slope on (common practice)."""
+    slope = max((float(head["slope_pct"]) for head in heads), default=0.0)
+    share = float(np.interp(slope, [_LEVEL_PCT, _STEEP_PCT], [1.0, _STEEP_SHARE]))
+    return _least(heads, "storage_mm") * share
+
+
 def _facts(
     station: str, row: Mapping[Any, Any], heads: Sequence[Mapping[Any, Any]]
 ) -> StationFacts:
@@ -130,6 +176,8 @@ def _facts(
         rate_mm_h=rate,
         max_run_min=_whole_or_none(row["max_run_min"]),
         turn_s=max((float(head["turn_s"]) for head in heads), default=0.0),
+        intake_mm_h=_least(heads, "intake_mm_h"),
+        storage_mm=_storage_mm(heads),
     )
 
 
@@ -200,9 +248,17 @@ class Case:
             flow = self.sums[station].flow_l_s
         return 0.0 if math.isnan(flow) else flow
 
-    def soak_min(self, station: str) -> int:
-        """The soak that the sums ask of a station; 0 where there is no sum."""
-        return self.sums[station].soak_min if station in self.sums else 0
+    def cycle_and_soak_min(self, station: str) -> tuple[int, int]:
+        """Longest cycle and least soak of a station, in whole minutes: the stricter of
+        what its sum asks and what its areas declare."""
+        row = self.sums.get(station)
+        asked = row.run_min if row else sum(run.run_min for run in self.runs_of[station])
+        longest, soak = self.facts[station].cycle_and_soak_min(asked)
+        cycle_min = _LONG_MIN if math.isinf(longest) else math.floor(longest + _ROUNDING)
+        soak_min = math.ceil(soak - _ROUNDING)
+        if row and row.max_cycle_min > 0:
+            return min(cycle_min, row.max_cycle_min), max(soak_min, row.soak_min)
+        return cycle_min, soak_min
 
     def local(self, instant: datetime) -> str:
         """An instant as the course's clock shows it."""

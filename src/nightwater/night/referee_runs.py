@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from typing import Any, Final
@@ -12,14 +11,16 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from nightwater.findings import Finding, error, warning
+from nightwater.ground.links import area_holes
 from nightwater.ground.settings import Settings
 from nightwater.night.plan import Run
-from nightwater.night.referee_record import Case
+from nightwater.night.referee_record import Case, StationFacts
 from nightwater.units import SECONDS_PER_MINUTE
 from nightwater.weather.sun import sun_times
 
 _ROUNDING_MIN: Final = 1.0  # a computed sunset is a fraction of a minute; plans use whole ones
 _STATIONS_TOLD: Final = 5
+_ROUNDING_SHARE: Final = 1e-6
 _PLAN_ANEW: Final = "Plan the night again."
 
 
@@ -67,7 +68,7 @@ def _cycle_numbers(case: Case, station: str, runs: list[Run]) -> Iterator[Findin
 
 
 def _between(case: Case, station: str, runs: list[Run]) -> Iterator[Finding]:
-    soak = case.soak_min(station)
+    soak = case.cycle_and_soak_min(station)[1]
     subject, name = f"stations:{station}", case.name(station)
     for first, second in pairwise(runs):
         gap = second.start_min - first.start_min - first.run_min
@@ -91,8 +92,8 @@ def cycles_too_long(case: Case) -> Iterator[Finding]:
     """A cycle longer than the soil takes without running off."""
     for station, runs in case.runs_of.items():
         longest = max(run.run_min for run in runs)
-        most = case.sums[station].max_cycle_min if station in case.sums else 0
-        if 0 < most < longest:
+        most = case.cycle_and_soak_min(station)[0]
+        if longest > most:
             message = (
                 f"A cycle of {case.name(station)} lasts {longest} min; "
                 f"its ground takes {most} min before water runs off."
@@ -109,15 +110,20 @@ def longest_and_shortest(case: Case) -> Iterator[Finding]:
         if facts.max_run_min is not None and total > facts.max_run_min:
             message = f"{name} runs {total} min; the record allows {facts.max_run_min} a night."
             yield error("run-above-most", subject, message, _PLAN_ANEW)
-        floor = turns * facts.turn_s / SECONDS_PER_MINUTE
+        turn_min = facts.turn_s / SECONDS_PER_MINUTE
         shortest = min(run.run_min for run in runs)
-        if shortest < math.floor(floor):
-            message = (
-                f"A cycle of {name} lasts {shortest} min; {turns:g} turns of its slowest head "
-                f"take {floor:.1f} min, and less wets unevenly."
-            )
-            fix = "Allow longer cycles, or give the nozzle its true time of rotation."
-            yield warning("run-below-rotation", subject, message, fix)
+        for code, minutes, needed in (
+            ("run-below-turns", total, turns),
+            ("cycle-below-turn", shortest, 1.0),
+        ):
+            if minutes < needed * turn_min - _ROUNDING_SHARE:
+                message = (
+                    f"{name} runs {minutes} min{' in one cycle' if needed == 1 else ''}; "
+                    f"{needed:g} turns of its slowest head take {needed * turn_min:.1f} min, and "
+                    "less wets unevenly."
+                )
+                fix = "Water less often and longer, or enter the nozzle's true time of rotation."
+                yield warning(code, subject, message, fix)
 
 
 def _clock_instant(text: str, night: date, zone: ZoneInfo) -> datetime:
@@ -219,29 +225,38 @@ def kind_windows(case: Case) -> Iterator[Finding]:
             yield error("run-kind-window", f"stations:{station}", message, _PLAN_ANEW)
 
 
+def _areas_of_hole(case: Case, hole: str) -> set[str]:
+    holes = area_holes(case.ground)
+    return {str(area) for area, own in holes.items() if own == hole}
+
+
 def held_stations(case: Case, subject: str) -> set[str] | None:
-    """Stations that a hold's subject stops; None where the subject is not understood."""
-    if subject == "course":
-        return set(case.facts)
+    """Stations that a hold's subject stops; None where the subject is not understood.
+
+    An area stops every station that has a head on it, even where most of its heads water
+    another: a hold is about the ground.
+    """
     table, _, identity = subject.partition(":")
-    areas = case.ground.areas
-    if table == "stations":
-        return {identity} & set(case.facts)
-    if table == "controllers":
-        return {key for key, facts in case.facts.items() if facts.controller == identity}
-    if table == "heads":
-        return {key for key, f in case.facts.items() if identity in dict(f.head_flows)}
-    if table not in {"areas", "holes"}:
+    stops: dict[str, Callable[[StationFacts], bool]] = {
+        "course": lambda _: True,
+        "stations": lambda facts: facts.station == identity,
+        "controllers": lambda facts: facts.controller == identity,
+        "heads": lambda facts: identity in dict(facts.head_flows),
+        "kind": lambda facts: _kind_of(case, facts.station) == identity,
+        "areas": lambda facts: identity in facts.areas,
+        "holes": lambda facts: not facts.areas.isdisjoint(held_areas),
+    }
+    held_areas = _areas_of_hole(case, identity) if table == "holes" else set()
+    if table not in stops:
         return None
-    held = {identity} if table == "areas" else set(areas.index[areas["hole"] == identity])
-    return {key for key, facts in case.facts.items() if facts.areas & held}
+    return {station for station, facts in case.facts.items() if stops[table](facts)}
 
 
 def _hold_finding(case: Case, identity: str, hold: Mapping[Any, Any]) -> Finding | None:
     held = held_stations(case, str(hold["subject"]))
     if held is None:
         message = f"A hold names '{hold['subject']}', which the referee cannot follow to stations."
-        fix = "Name the course, or an area, hole, station, controller or head."
+        fix = "Name the course, a kind, an area, hole, station, controller or head."
         return warning("hold-not-understood", f"holds:{identity}", message, fix)
     start, end = (case.minute_of(pd.Timestamp(hold[key])) for key in ("start", "end"))
     hit = [

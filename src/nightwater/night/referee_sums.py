@@ -8,13 +8,15 @@ from collections.abc import Iterator
 from typing import Final
 
 from nightwater.findings import Finding, error, note, warning
+from nightwater.ground.tables import STATIONS
 from nightwater.night.plan import StationSum
 from nightwater.night.referee_minutes import pump_limit_l_s
 from nightwater.night.referee_record import Case
 
 _SAME_FLOW_SHARE: Final = 0.005
 _SAME_RATE_SHARE: Final = 0.02
-_ROUNDING_MIN: Final = 1.0
+_ROUNDING_MIN: Final = 1.0 + 1e-6  # minutes and extra minutes may be rounded apart
+_LONGEST_MIN: Final = STATIONS.by_name["max_run_min"].highest or math.inf
 _PLAN_ANEW: Final = "Plan the night again."
 
 
@@ -80,8 +82,8 @@ def sum_arithmetic(case: Case) -> Iterator[Finding]:
         if not row.run_min or row.why_none:
             continue
         exact = _expected_min(row) + row.extra_min
-        most = case.facts[row.station].max_run_min if row.station in case.facts else None
-        expected = min(max(exact, row.floor_min), math.inf if most is None else most)
+        stated = case.facts[row.station].max_run_min if row.station in case.facts else None
+        expected = min(max(exact, row.floor_min), _LONGEST_MIN if stated is None else stated)
         if abs(row.run_min - expected) > _ROUNDING_MIN:
             message = (
                 f"The sum of {name} gives {exact:.1f} min (need {row.need_mm:.2f} mm, rate "
