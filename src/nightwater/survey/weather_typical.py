@@ -98,12 +98,16 @@ def _frame(data: pd.DataFrame, source: Mapping[str, str], index: pd.DatetimeInde
     return frame.assign(wind_height_m=MAST_HEIGHT_M).reindex(columns=list(HOUR_COLUMNS))
 
 
+def _in_year(index: pd.Index, year: int) -> pd.DatetimeIndex:
+    return pd.DatetimeIndex([stamp.replace(year=year) for stamp in index])
+
+
 def _without(values: Numbers, codes: float | tuple[float, ...]) -> Numbers:
     return numbers(np.where(np.isin(values, codes), np.nan, values))
 
 
 def _tmy3(path: Path, year: int, rain_unit: str | None) -> _Read:
-    data, meta = iotools.read_tmy3(path, coerce_year=year, map_variables=True)
+    data, meta = iotools.read_tmy3(path, map_variables=True)
     source = {
         "temp_air": "temp_c",
         "relative_humidity": "rh_pct",
@@ -112,7 +116,9 @@ def _tmy3(path: Path, year: int, rain_unit: str | None) -> _Read:
         "ghi": "solar_w_m2",
         "Lprecip depth (mm)": "rain_mm",
     }
-    weather = _frame(data, source, pd.DatetimeIndex(data.index) - HOUR)
+    # twice: the last label of the year is midnight of the next, and moves back into it
+    ends = _in_year(data.index, year)
+    weather = _frame(data, source, _in_year(ends - HOUR, year))
     weather = weather.where(weather > TMY3_MISSING)
     findings = _codes(path.name, data, source)
     rain, doubts = _tmy3_rain(
@@ -212,8 +218,7 @@ def _tmy2(path: Path, year: int, rain_unit: str | None) -> _Read:
         "Wspd": "wind_m_s",
         "GHI": "solar_w_m2",
     }
-    index = pd.DatetimeIndex([stamp.replace(year=year) for stamp in data.index])
-    weather = _frame(data, source, index)
+    weather = _frame(data, source, _in_year(data.index, year))
     # the format's codes for missing, before its tenths are taken
     weather = weather.assign(
         temp_c=_without(weather["temp_c"].to_numpy(), 9999) / 10,
