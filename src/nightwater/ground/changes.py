@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from typing import Any, Final
 
 import pandas as pd
@@ -86,6 +87,8 @@ def _counted(rows: tuple[RowChange, ...]) -> str:
 def plain_value(value: Any, kind: Kind) -> Any:
     """A cell as str, int, float, bool or None, by the kind of its column; NaN is None.
 
+    A date or a zone-aware time is written as the record writes it.
+
     Raises:
         ValueError, TypeError: the value is not of that kind.
     """
@@ -97,7 +100,19 @@ def plain_value(value: Any, kind: Kind) -> Any:
         if int(value) != float(value):
             raise ValueError(f"{value} is not a whole number")
         return int(value)
-    return bool(value) if kind is Kind.YES_NO else str(value)
+    if kind is Kind.YES_NO:
+        return bool(value)
+    return _written_time(value, kind) if isinstance(value, date) else str(value)
+
+
+def _written_time(value: date, kind: Kind) -> str:
+    if kind is Kind.DATE:
+        return value.isoformat()[: len("2026-07-14")]
+    if not isinstance(value, datetime):
+        return value.isoformat()
+    if value.tzinfo is None:
+        raise ValueError(f"{value} has no zone")
+    return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def _plain_geometry(value: Any) -> BaseGeometry | None:

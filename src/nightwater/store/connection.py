@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL
-from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 
 from nightwater.findings import ConflictError, UserError
 
@@ -67,18 +67,16 @@ def _transaction(engine: Engine, begin: str) -> Iterator[Connection]:
             connection.exec_driver_sql(begin)
             yield connection
             connection.commit()
-    except (OperationalError, IntegrityError) as trouble:
-        raise _sentence(trouble) from trouble
     except DatabaseError as trouble:
         raise _sentence(trouble) from trouble
 
 
-def reading(engine: Engine) -> Any:
+def reading(engine: Engine) -> AbstractContextManager[Connection]:
     """A context in which everything read belongs to one moment."""
     return _transaction(engine, "BEGIN")
 
 
-def writing(engine: Engine) -> Any:
+def writing(engine: Engine) -> AbstractContextManager[Connection]:
     """A context whose writes are saved whole at its end, or not at all.
 
     Raises:

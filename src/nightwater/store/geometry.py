@@ -16,6 +16,9 @@ _MAGIC: Final = b"GP"
 _LITTLE_ENDIAN_XY: Final = 0b0000_0011  # little-endian header, envelope of x and y
 _LITTLE_ENDIAN_EMPTY: Final = 0b0001_0001  # empty geometry, no envelope
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
+_DAMAGED: Final = (
+    "A geometry in the course file is not GeoPackage binary. Restore a backup of the file."
+)
 
 
 def to_blob(geometry: BaseGeometry | None, srs_id: int) -> bytes | None:
@@ -35,9 +38,7 @@ def _wkb(blob: bytes | None) -> bytes | None:
         return None
     envelope = (blob[3] >> 1) & 0b111 if len(blob) > 8 else len(_ENVELOPE_BYTES)
     if blob[:2] != _MAGIC or envelope >= len(_ENVELOPE_BYTES):
-        raise UserError(
-            "A geometry in the course file is not GeoPackage binary. Restore a backup of the file."
-        )
+        raise UserError(_DAMAGED)
     return blob[8 + _ENVELOPE_BYTES[envelope] :]
 
 
@@ -48,4 +49,7 @@ def from_blobs(blobs: Sequence[bytes | None]) -> list[Any]:
         UserError: not GeoPackage binary.
     """
     wkb = np.array([_wkb(blob) for blob in blobs], dtype=object)
-    return list(shapely.from_wkb(wkb))
+    try:
+        return list(shapely.from_wkb(wkb))
+    except shapely.errors.ShapelyError as trouble:
+        raise UserError(_DAMAGED) from trouble

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Engine
 
 from nightwater.findings import UserError
 from nightwater.store.backup import copy_course
+from nightwater.store.connection import reading, writing
 
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 
@@ -77,16 +78,17 @@ def bring_up_to_date(path: Path, engine: Engine) -> Path | None:
 
     Raises:
         UserError: the file is newer than this program, or cannot be copied.
+        ConflictError: another program is writing to it.
     """
-    with engine.connect() as connection:
+    with reading(engine) as connection:
         version = version_of(connection)
-        check_version(version, path.name)
-        if version == newest_version():
-            return None
+    check_version(version, path.name)
+    if version == newest_version():
+        return None
+    with writing(engine) as connection:
+        if version_of(connection) != version:
+            return None  # another program brought it up to date while we waited
         copy = copy_name(path, str(version))
         copy_course(path, copy)
-        connection.rollback()
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
         command.upgrade(_config(connection), "head")
-        connection.commit()
     return copy

@@ -7,12 +7,12 @@ from difflib import get_close_matches
 from typing import Any
 
 import pandas as pd
-from sqlalchemy import Connection, bindparam
+from sqlalchemy import Connection, text
 from sqlalchemy.dialects.sqlite import insert
 
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.changes import GEOMETRY, plain_value
-from nightwater.ground.columns import Column, Table
+from nightwater.ground.columns import Column, Kind, Table
 from nightwater.ground.tables import RUNNING_TABLES, TABLES
 from nightwater.store.geometry import to_blob
 from nightwater.store.geopackage import note_change, srs_id_of
@@ -49,12 +49,12 @@ def rows(connection: Connection, name: str, crs: str, equals: Mapping[str, Any])
 
 
 def _ids(table: Table, rows: pd.DataFrame) -> list[str]:
-    ids = [plain_value(value, table.columns[0].kind) for value in rows.index]
+    ids = [plain_value(value, Kind.TEXT) for value in rows.index]
     texts = ["" if value is None else str(value) for value in ids]
-    if not all(text.strip() for text in texts):
+    if not all(word.strip() for word in texts):
         raise UserError(f"A row for {table.name} has no id; nothing was saved.")
     if len(set(texts)) < len(texts):
-        twice = next(text for text in texts if texts.count(text) > 1)
+        twice = next(word for word in texts if texts.count(word) > 1)
         raise UserError(f"Two rows for {table.name} have the id '{twice}'; nothing was saved.")
     return texts
 
@@ -100,20 +100,31 @@ def append(connection: Connection, name: str, given: pd.DataFrame, crs: str) -> 
 def _upsert(connection: Connection, table: Table, stored: list[dict[str, Any]]) -> None:
     target = RECORD[table.name]
     given = [name for name in stored[0] if name != "id"]
-    ids = {row["id"] for row in stored}
-    there = _there(connection, table, ids)
-    new = [row for row in stored if row["id"] not in there]
-    old = [{**row, "_id": row["id"]} for row in stored if row["id"] in there]
-    if new:
-        connection.execute(insert(target), new)
-    if old and given:
-        statement = target.update().where(target.c.id == bindparam("_id"))
-        connection.execute(statement.values({name: bindparam(name) for name in given}), old)
+    missing = [c.name for c in table.columns if c.required and c.name not in given]
+    if missing:
+        _update(connection, table, stored, missing)
+        return
+    statement = insert(target)
+    taken = {name: statement.excluded[name] for name in given}
+    connection.execute(
+        statement.on_conflict_do_update(index_elements=["id"], set_=taken)
+        if taken
+        else statement.on_conflict_do_nothing(),
+        stored,
+    )
 
 
-def _there(connection: Connection, table: Table, ids: set[str]) -> set[str]:
-    known = connection.exec_driver_sql(f'SELECT id FROM "{table.name}"')
-    return {row[0] for row in known} & ids
+def _update(
+    connection: Connection, table: Table, stored: list[dict[str, Any]], missing: list[str]
+) -> None:
+    given = ", ".join(f'"{name}" = :{name}' for name in stored[0] if name != "id")
+    statement = text(f'UPDATE "{table.name}" SET {given} WHERE id = :id')
+    for row in stored:
+        if not given or connection.execute(statement, row).rowcount == 0:
+            raise UserError(
+                f"{table.name}:{row['id']} is new, and a new row needs {', '.join(missing)}; "
+                "nothing was saved."
+            )
 
 
 def replace_log(

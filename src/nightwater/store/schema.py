@@ -11,6 +11,7 @@ from sqlalchemy import (
     Connection,
     Double,
     ForeignKey,
+    Index,
     Integer,
     MetaData,
     Table,
@@ -127,6 +128,12 @@ KEPT_REVISIONS: Final = tuple(
     f"CREATE TRIGGER revisions_no_{deed.lower()} BEFORE {deed} ON revisions "
     "BEGIN SELECT RAISE(ABORT, 'history is not changed'); END"
     for deed in ("UPDATE", "DELETE")
+)
+
+INDEXES: Final = (
+    Index("commands_night", RECORD["commands"].c.night),
+    Index("samples_night", RECORD["samples"].c.night),
+    Index("weather_step_time", RECORD["weather"].c.step, RECORD["weather"].c.time),
 )
 
 
