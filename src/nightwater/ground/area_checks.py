@@ -102,8 +102,16 @@ def holes_without(linked: Linked) -> Iterator[Finding]:
 
 
 def hole_numbers(linked: Linked) -> Iterator[Finding]:
-    """Numbers on the card that stand twice or are left out."""
-    numbers = linked.ground.holes["number"].dropna().astype(int)
+    """Holes without a number, and numbers that stand twice or are left out."""
+    holes = linked.ground.holes
+    for identity in holes.index[holes["number"].isna()]:
+        yield note(
+            "hole-without-number",
+            f"holes:{identity}",
+            f"{linked.name('holes', identity)} has no number on the card.",
+            "Enter it; names of greens and tees on the ground usually tell it.",
+        )
+    numbers = holes["number"].dropna().astype(int)
     for number, same in numbers[numbers.duplicated(keep=False)].groupby(numbers):
         first, *others = (str(identity) for identity in same.index)
         yield warning(

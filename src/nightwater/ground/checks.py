@@ -13,7 +13,7 @@ from nightwater.ground.record import Ground
 Rule = Callable[[Linked], Iterable[Finding]]
 
 RULES: Final[tuple[Rule, ...]] = (
-    value_checks.names_twice,
+    value_checks.labels_twice,
     value_checks.missing_values,
     value_checks.values_out_of_bounds,
     value_checks.unknown_links,
@@ -52,13 +52,11 @@ def check_ground(ground: Ground) -> list[Finding]:
             (`resolve_station_lists`, which has findings of its own).
 
     Returns:
-        Findings, subject `table:id`, in the order of `RULES`. A rule that needs unique
-        ids is left out where ids stand twice: then only that is told.
+        Findings, subject `table:id`, in the order of `RULES`. Every rule needs unique
+        ids, so where an id stands twice only that is told.
     """
     linked = Linked(ground)
-    doubled = [
-        finding for finding in value_checks.names_twice(linked) if finding.code == "id-twice"
-    ]
+    doubled = list(value_checks.ids_twice(linked))
     if doubled:
         return doubled
     return [finding for rule in RULES for finding in rule(linked)]

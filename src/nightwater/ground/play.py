@@ -103,11 +103,8 @@ def area_holes(ground: Ground) -> pd.Series[Any]:
         Series area id → hole id or None, in the order of `ground.areas`.
     """
     declared = ground.areas["hole"]
-    guessed = pd.Series(
-        chosen(ids(ground.holes), _by_geometry(ground)) if len(ground.holes) else None,
-        index=ground.areas.index,
-        dtype=object,
-    )
+    places = _by_geometry(ground)
+    guessed = pd.Series(chosen(ids(ground.holes), places), ground.areas.index, dtype=object)
     known = declared.isin(ground.holes.index)
     holes: pd.Series[Any] = declared.where(known, guessed)
     return holes.rename("hole")

@@ -105,8 +105,8 @@ def unknown_links(linked: Linked) -> Iterator[Finding]:
                 )
 
 
-def names_twice(linked: Linked) -> Iterator[Finding]:
-    """Labels and ids that more than one row carries, whatever their case."""
+def ids_twice(linked: Linked) -> Iterator[Finding]:
+    """Ids that more than one row carries."""
     for name in GROUND_TABLES:
         rows = linked.ground.table(name)
         for identity in rows.index[rows.index.duplicated()].unique():
@@ -116,8 +116,12 @@ def names_twice(linked: Linked) -> Iterator[Finding]:
                 f"The id {identity} stands {int((rows.index == identity).sum())} times in {name}.",
                 "Give each row its own id; an id is never used twice.",
             )
-        if name in _LABELLED:
-            yield from _labels_twice(name, rows)
+
+
+def labels_twice(linked: Linked) -> Iterator[Finding]:
+    """Labels that more than one row of a table carries, whatever their case."""
+    for name in _LABELLED:
+        yield from _labels_twice(name, linked.ground.table(name))
 
 
 def _labels_twice(name: str, rows: pd.DataFrame) -> Iterator[Finding]:
