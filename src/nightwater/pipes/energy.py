@@ -27,9 +27,9 @@ def water_power_kw(flow_l_s: ArrayLike, head_m: ArrayLike) -> Numbers:
 
     Reference: hydraulics; in US units bhp = gpm · ft / (3960 · efficiency).
     """
-    return (
-        np.asarray(flow_l_s, dtype=float) * np.asarray(head_m, dtype=float) * KPA_PER_M_WATER / 1000
-    )
+    flow, head = np.asarray(flow_l_s, dtype=float), np.asarray(head_m, dtype=float)
+    power: Numbers = flow * head * KPA_PER_M_WATER / 1000
+    return power
 
 
 def shaft_power_kw(flow_l_s: ArrayLike, head_m: ArrayLike, pump_efficiency: ArrayLike) -> Numbers:
@@ -59,12 +59,7 @@ def pump_energy_kwh(
 
     Reference: ρ g V H over the efficiencies.
     """
-    lifted_kj = (
-        np.asarray(volume_m3, dtype=float) * np.asarray(head_m, dtype=float) * KPA_PER_M_WATER
-    )
-    return lifted_kj / SECONDS_PER_HOUR / _share(pump_efficiency) / _share(motor_efficiency)
-
-
-def _share(efficiency: ArrayLike) -> Numbers:
-    value = np.asarray(efficiency, dtype=float)
-    return np.where((value > 0) & (value <= 1), value, np.nan)
+    volume, head = np.asarray(volume_m3, dtype=float), np.asarray(head_m, dtype=float)
+    lifted_kj = volume * head * KPA_PER_M_WATER
+    drawn: Numbers = lifted_kj / _share(pump_efficiency) / _share(motor_efficiency)
+    return drawn / SECONDS_PER_HOUR

@@ -1,0 +1,221 @@
+"""What each station asks of the night, with every limit that binds it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+
+import pandas as pd
+
+from nightwater.findings import Finding, UserError, warning
+from nightwater.ground.links import area_holes
+from nightwater.ground.record import Ground
+from nightwater.ground.settings import Settings
+from nightwater.night.bound import chain_min
+from nightwater.night.holds import Held, free_minutes, holds_by_subject, holds_of, station_subjects
+from nightwater.night.plan import LeftOut, Limits, Request, StationSum, Window
+from nightwater.night.window import kind_window_min
+from nightwater.pipes.limits import pipe_limits_l_s
+from nightwater.pipes.network import Network
+from nightwater.spray.flow import head_flow_l_s
+from nightwater.units import UnitSystem, shown
+
+_ROUNDING_SHARE: Final = 1e-9
+_NO_HOLE: Final = 10_000  # areas of no hole come after all holes
+
+
+@dataclass(frozen=True)
+class Requests:
+    """What may be planned, its limits, and what cannot run tonight at all."""
+
+    requests: tuple[Request, ...]
+    limits: Limits
+    left_out: tuple[LeftOut, ...]
+    findings: tuple[Finding, ...]
+
+
+def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits:
+    """What one minute of the night may carry.
+
+    Raises:
+        UserError: the record has no pump.
+    """
+    pump = float(ground.pumps["capacity_l_s"].sum())
+    if pump <= 0:
+        raise UserError(
+            "The record has no pump, so nothing says how much water the night can have. "
+            "Survey the pump station as pumps, with capacity_gpm or capacity_l_s."
+        )
+    usual = settings.night.max_heads_on
+    heads = ground.controllers["max_heads_on"].fillna(usual).astype(int)
+    stated = {str(name): int(most) for name, most in heads.items()}
+    named = {str(name) for name in ground.stations["controller"].dropna()}
+    return Limits(
+        pump_l_s=pump * settings.night.pump_use,
+        pipes_l_s=pipe_limits_l_s(ground.pipes, network.looped, settings.night),
+        controllers_heads={name: stated.get(name, usual) for name in sorted(named)},
+    )
+
+
+def _pipe_loads(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
+    """Flow that each station puts on each pipe between its heads and the feed [L/s]."""
+    flows = head_flow_l_s(ground.heads, ground.nozzles)
+    loads: dict[str, dict[str, float]] = {}
+    for head, station, flow in zip(
+        ground.heads.index.astype(str), ground.heads["station"], flows, strict=True
+    ):
+        if not isinstance(station, str) or pd.isna(flow):
+            continue
+        mine = loads.setdefault(station, {})
+        for pipe in network.routes.get(head, ()):
+            mine[pipe] = mine.get(pipe, 0.0) + float(flow)
+    return {station: tuple(pipes.items()) for station, pipes in loads.items()}
+
+
+def _hole_number(ground: Ground, hole: str | None) -> int:
+    if hole is None or hole not in ground.holes.index:
+        return _NO_HOLE
+    number = ground.holes["number"].get(hole)
+    return _NO_HOLE if number is None or pd.isna(number) else int(number)
+
+
+def ranked(sums: Sequence[StationSum], ground: Ground, settings: Settings) -> list[StationSum]:
+    """Sums in the order in which they are served: kind, greater need, hole, label."""
+    priority = {kind: place for place, kind in enumerate(settings.night.priority)}
+    holes = area_holes(ground)
+    labels = ground.stations["label"]
+
+    def key(item: StationSum) -> tuple[int, float, int, str]:
+        hole = holes.get(item.area)
+        number = _hole_number(ground, None if hole is None or pd.isna(hole) else str(hole))
+        place = priority.get(item.kind, len(priority))
+        return place, -round(item.need_mm), number, str(labels.get(item.station))
+
+    return sorted(sums, key=key)
+
+
+def _too_big(request: Request, limits: Limits, units: UnitSystem) -> str | None:
+    """A limit that a station exceeds all by itself, in words; None where there is none."""
+    slack = 1 + _ROUNDING_SHARE
+    if request.flow_l_s > limits.pump_l_s * slack:
+        return (
+            f"it asks {shown(request.flow_l_s, 'l_s', units)} and the pump may give "
+            f"{shown(limits.pump_l_s, 'l_s', units)}"
+        )
+    for pipe, flow in request.pipes:
+        limit = limits.pipes_l_s.get(pipe)
+        if limit is not None and flow > limit * slack:
+            return (
+                f"it asks {shown(flow, 'l_s', units)} of pipe {pipe}, which may carry "
+                f"{shown(limit, 'l_s', units)}"
+            )
+    most = limits.controllers_heads.get(request.controller or "")
+    if most is not None and request.heads > most:
+        return f"it has {request.heads} heads and controller {request.controller} holds {most} open"
+    return None
+
+
+def _too_big_finding(request: Request, words: str) -> Finding:
+    return warning(
+        "station-too-big",
+        f"stations:{request.station}",
+        f"Station {request.station} can never run: {words}.",
+        "Look at its heads, nozzles and pipe in the record, or split the station.",
+    )
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """What a night is planned on: the record, its pipes, the rules, the date and its hours."""
+
+    ground: Ground
+    network: Network
+    settings: Settings
+    night: date
+    window: Window
+
+
+def _requests(sums: Sequence[StationSum], occasion: Occasion) -> list[Request]:
+    ground, settings, window = occasion.ground, occasion.settings, occasion.window
+    pipes = _pipe_loads(ground, occasion.network)
+    control = ground.stations["controller"]
+    windows = {
+        kind: kind_window_min(kind, occasion.night, settings.site, settings.night, window)
+        for kind in {item.kind for item in sums}
+    }
+    requests = []
+    for rank, item in enumerate(ranked(sums, ground, settings)):
+        name = control.get(item.station)
+        earliest, latest = windows[item.kind]
+        requests.append(
+            Request(
+                station=item.station,
+                kind=item.kind,
+                rank=rank,
+                cycles_min=item.cycles_min,
+                soak_min=item.soak_min,
+                flow_l_s=item.flow_l_s,
+                heads=item.heads,
+                controller=None if name is None or pd.isna(name) else str(name),
+                pipes=pipes.get(item.station, ()),
+                earliest_min=earliest,
+                latest_min=latest,
+            )
+        )
+    return requests
+
+
+def _asked_min(request: Request) -> int:
+    return sum(request.cycles_min)
+
+
+def _sorted_out(
+    requests: Sequence[Request],
+    holds: Mapping[str, list[Held]],
+    limits: Limits,
+    units: UnitSystem,
+) -> tuple[list[Request], list[LeftOut], list[Finding]]:
+    """Requests that may be planned, within the minutes that holds leave them; and the others."""
+    kept: list[Request] = []
+    left: list[LeftOut] = []
+    findings: list[Finding] = []
+    for request in requests:
+        big = _too_big(request, limits, units)
+        if big is not None:
+            left.append(LeftOut(request.station, _asked_min(request), f"can never run: {big}"))
+            findings.append(_too_big_finding(request, big))
+            continue
+        mine = holds.get(request.station, [])
+        earliest, latest = free_minutes(request.earliest_min, request.latest_min, mine)
+        if mine and latest - earliest < chain_min(request):
+            left.append(LeftOut(request.station, _asked_min(request), mine[0].reason))
+            continue
+        kept.append(replace(request, earliest_min=earliest, latest_min=latest))
+    return kept, left, findings
+
+
+def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.DataFrame) -> Requests:
+    """What the stations ask of a night, and what cannot run at all.
+
+    A hold takes away the minutes it covers; a station keeps the longest stretch that is
+    left, and waits for another night when its cycles and soaks do not fit there.
+
+    Args:
+        occasion: record, pipes, rules, date and hours.
+        sums: minutes of the stations; those without minutes ask nothing.
+        holds: the holds table.
+
+    Raises:
+        UserError: no pump in the record, or a clock time that is none.
+    """
+    ground, settings = occasion.ground, occasion.settings
+    asking = [item for item in sums if item.cycles_min]
+    limits = night_limits(ground, occasion.network, settings)
+    by_subject = holds_by_subject(holds, occasion.window)
+    subjects = station_subjects(ground, asking) if by_subject else {}
+    held = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
+    requests = _requests(asking, occasion)
+    kept, left, findings = _sorted_out(requests, held, limits, settings.site.units)
+    return Requests(tuple(kept), limits, tuple(left), tuple(findings))
