@@ -25,7 +25,7 @@ def degrees(x_m: float, y_m: float) -> list[float]:
     return [LONGITUDE + x_m / M_PER_DEG_LONGITUDE, LATITUDE + y_m / M_PER_DEG_LATITUDE]
 
 
-def feature(kind: str, points: Any, **properties: Any) -> dict[str, Any]:
+def feature(kind: str, points: Any, /, **properties: Any) -> dict[str, Any]:
     """A GeoJSON feature from metres."""
     if kind == "Point":
         coordinates: Any = degrees(*points)

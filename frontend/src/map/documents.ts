@@ -1,0 +1,56 @@
+// What the server sends for a map: the ground, and classes and texts to show on it.
+
+export type Place = readonly [x: number, y: number];
+
+export interface AreaShape {
+  readonly id: string;
+  readonly kind: string;
+  readonly polygons: readonly (readonly (readonly Place[])[])[];
+}
+
+export interface LineShape {
+  readonly id: string;
+  readonly label: string;
+  readonly lines: readonly (readonly Place[])[];
+  readonly width_mm?: number | null;
+}
+
+export interface HeadShape {
+  readonly id: string;
+  readonly x: number;
+  readonly y: number;
+  readonly throw_m: number | null;
+  readonly arc_deg: number | null;
+  readonly bearing_deg: number | null;
+  readonly station: string | null;
+}
+
+export interface PointShape {
+  readonly id: string;
+  readonly table: string;
+  readonly label: string;
+  readonly x: number;
+  readonly y: number;
+}
+
+export interface GroundDocument {
+  readonly areas: readonly AreaShape[];
+  readonly holes: readonly LineShape[];
+  readonly pipes: readonly LineShape[];
+  readonly heads: readonly HeadShape[];
+  readonly points: readonly PointShape[];
+}
+
+/** Class names by id; a class is drawn in the colour of the page's `--map-CLASS`. */
+export interface Shown {
+  readonly areas: Readonly<Record<string, string>>;
+  readonly stations: Readonly<Record<string, string>>;
+}
+
+export interface ValuesDocument {
+  readonly shown: Readonly<Record<string, Shown>>;
+  /** What is said of an area or station (`areas:ID`, `stations:ID`). */
+  readonly texts: Readonly<Record<string, string>>;
+}
+
+export const NOTHING_SHOWN: Shown = { areas: {}, stations: {} };

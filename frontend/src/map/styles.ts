@@ -1,0 +1,113 @@
+// How things look on the map. Colours come from the page, marks are our own.
+import type { FeatureLike } from "ol/Feature.js";
+import CircleStyle from "ol/style/Circle.js";
+import Fill from "ol/style/Fill.js";
+import RegularShape from "ol/style/RegularShape.js";
+import Stroke from "ol/style/Stroke.js";
+import Style from "ol/style/Style.js";
+import Text from "ol/style/Text.js";
+import type { Shown } from "./documents.ts";
+import { lighter, type Palette } from "./palette.ts";
+
+type Styler = (feature: FeatureLike, resolution: number) => Style | Style[] | undefined;
+const GROUND_KINDS = new Set(["water", "bunker", "native"]);
+const HEADS_FROM_M_PER_PX = 3;
+const THROW_FROM_M_PER_PX = 0.9;
+
+/** Styles of one theme and one choice of what is shown; made anew when either changes. */
+export class MapStyles {
+  readonly #colour: Palette;
+  readonly #shown: Shown;
+  readonly #kept = new Map<string, Style>();
+
+  constructor(colour: Palette, shown: Shown) {
+    this.#colour = colour;
+    this.#shown = shown;
+  }
+
+  #keep(key: string, make: () => Style): Style {
+    let style = this.#kept.get(key);
+    if (style === undefined) this.#kept.set(key, (style = make()));
+    return style;
+  }
+
+  readonly area: Styler = (feature) => {
+    const kind = String(feature.get("kind"));
+    const name = GROUND_KINDS.has(kind) ? kind : (this.#shown.areas[String(feature.get("id"))] ?? "plain");
+    const width = kind === "green" ? 1.8 : 0.8;
+    return this.#keep(`area ${name} ${width}`, () => {
+      const fill = new Fill({ color: this.#colour(name) });
+      return new Style({ fill, stroke: new Stroke({ color: this.#colour("edge"), width }) });
+    });
+  };
+
+  readonly reach: Styler = (feature, resolution) => {
+    if (resolution > THROW_FROM_M_PER_PX) return undefined;
+    const name = this.#stationClass(feature);
+    return this.#keep(`throw ${name}`, () => {
+      const colour = this.#colour(name);
+      const fill = new Fill({ color: lighter(colour, 0.3) });
+      return new Style({ fill, stroke: new Stroke({ color: lighter(this.#colour("ink"), 0.35), width: 0.7 }) });
+    });
+  };
+
+  readonly head: Styler = (feature, resolution) => {
+    if (resolution > HEADS_FROM_M_PER_PX) return undefined;
+    const name = this.#stationClass(feature);
+    const near = resolution < THROW_FROM_M_PER_PX;
+    return this.#keep(`head ${name} ${near}`, () => this.#dot(name, near ? 4.5 : 2.4));
+  };
+
+  #dot(name: string, radius: number): Style {
+    const fill = new Fill({ color: this.#colour(name) });
+    const stroke = new Stroke({ color: this.#colour("ink"), width: radius > 3 ? 1.2 : 0.6 });
+    const square = new RegularShape({ points: 4, radius: radius * 1.7, angle: Math.PI / 4, fill, stroke });
+    const triangle = new RegularShape({ points: 3, radius: radius * 1.6, fill, stroke });
+    const marks: Record<string, RegularShape> = { red: square, amber: triangle };
+    return new Style({ image: marks[name] ?? new CircleStyle({ radius, fill, stroke }), zIndex: name === "red" ? 2 : 1 });
+  }
+
+  #stationClass(feature: FeatureLike): string {
+    const station = feature.get("station") as string | null;
+    return station === null ? "missing" : (this.#shown.stations[station] ?? "plain");
+  }
+
+  readonly hole: Styler = (feature) => {
+    const number = feature.get("number") as string | undefined;
+    if (number === undefined) {
+      const stroke = new Stroke({ color: lighter(this.#colour("ink"), 0.4), width: 1, lineDash: [1, 5] });
+      return this.#keep("line", () => new Style({ stroke }));
+    }
+    return this.#keep(`number ${number}`, () => this.#label(number));
+  };
+
+  #label(text: string): Style {
+    const fill = new Fill({ color: this.#colour("ink") });
+    const stroke = new Stroke({ color: this.#colour("halo"), width: 4 });
+    return new Style({ text: new Text({ text, font: "600 13px system-ui, sans-serif", fill, stroke }), zIndex: 5 });
+  }
+
+  readonly pipe: Styler = (feature, resolution) => {
+    const width_mm = feature.get("width_mm") as number | null;
+    const width = Math.max(0.6, Math.min(4, (width_mm ?? 50) / 60));
+    if (width < 1 && resolution > HEADS_FROM_M_PER_PX) return undefined;
+    return this.#keep(`pipe ${width}`, () => new Style({ stroke: new Stroke({ color: this.#colour("pipe"), width }) }));
+  };
+
+  readonly point: Styler = (feature, resolution) => {
+    const table = String(feature.get("table"));
+    if (table === "valves" && resolution > HEADS_FROM_M_PER_PX / 2) return undefined;
+    return this.#keep(`point ${table}`, () => {
+      const fill = new Fill({ color: this.#colour("halo") });
+      const stroke = new Stroke({ color: this.#colour("pipe"), width: 2 });
+      const points = table === "valves" ? 4 : 6;
+      return new Style({ image: new RegularShape({ points, radius: table === "valves" ? 5 : 8, fill, stroke }) });
+    });
+  };
+
+  chosen(): Style {
+    const stroke = new Stroke({ color: this.#colour("chosen"), width: 3.5 });
+    const image = new CircleStyle({ radius: 11, stroke });
+    return new Style({ stroke, image, zIndex: 10 });
+  }
+}

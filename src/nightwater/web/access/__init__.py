@@ -1,0 +1,1 @@
+"""Who may come in: people, roles, passwords, sessions and one-time links."""

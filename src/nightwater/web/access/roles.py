@@ -1,0 +1,62 @@
+"""What each role may do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Final
+
+from nightwater.findings import NotAllowedError
+
+
+class Role(StrEnum):
+    """Who somebody is on this course."""
+
+    OWNER = "owner"
+    PLANNER = "planner"
+    CREW = "crew"
+    VIEWER = "viewer"
+
+
+class Deed(StrEnum):
+    """What a page lets people do beyond reading."""
+
+    PLAN = "plan a night"
+    APPROVE = "approve a night"
+    REHEARSE = "rehearse a night"
+    PEOPLE = "invite people and change roles"
+
+
+_PLANNERS: Final = (Role.OWNER, Role.PLANNER)
+MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
+    Deed.PLAN: _PLANNERS,
+    Deed.APPROVE: _PLANNERS,
+    Deed.REHEARSE: _PLANNERS,
+    Deed.PEOPLE: (Role.OWNER,),
+}
+MEANING: Final[Mapping[Role, str]] = {
+    Role.OWNER: "plans, approves, and invites people",
+    Role.PLANNER: "plans and approves nights",
+    Role.CREW: "reads everything; prints the sheet",
+    Role.VIEWER: "reads everything",
+}
+
+
+def why_not(role: Role, deed: Deed) -> str | None:
+    """Why a role may not do a deed, as a sentence for the page; None where it may."""
+    allowed = MAY[deed]
+    if role in allowed:
+        return None
+    who = " or ".join(f"{'an' if r is Role.OWNER else 'a'} {r}" for r in allowed)
+    return f"Only {who} may {deed}; your role is {role}."
+
+
+def check_may(role: Role, deed: Deed) -> None:
+    """Refuse a deed that the role does not cover.
+
+    Raises:
+        NotAllowedError: with the sentence of `why_not`.
+    """
+    reason = why_not(role, deed)
+    if reason is not None:
+        raise NotAllowedError(reason)

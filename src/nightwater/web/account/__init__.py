@@ -1,0 +1,1 @@
+"""Login, logout and the pages behind one-time links."""

@@ -1,0 +1,73 @@
+"""The page server of one course."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+
+from nightwater.web.access.file import AccessFile, access_path
+from nightwater.web.access.links import first_owner_token
+from nightwater.web.account.routes import router as account
+from nightwater.web.course_map.routes import router as course_map
+from nightwater.web.errors import BugPages, add_error_pages
+from nightwater.web.frame.routes import router as frame
+from nightwater.web.ground.routes import router as ground
+from nightwater.web.ledger.routes import router as ledger
+from nightwater.web.morning.routes import router as morning
+from nightwater.web.people.routes import router as people
+from nightwater.web.reading import CourseReader
+from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
+from nightwater.web.server import Server, environment
+from nightwater.web.tonight.routes import router as tonight
+
+LEAST_GZIP_BYTES: Final = 1000
+
+
+def create_app(
+    course_path: Path,
+    *,
+    now: Callable[[], datetime],
+    today: Callable[[], date],
+    secure_cookies: bool = False,
+) -> FastAPI:
+    """The pages of a course as an ASGI application.
+
+    Args:
+        course_path: the course file; accounts lie in `<course>.access.sqlite` beside it.
+        now: the present instant, zone-aware.
+        today: the date on which the pages open.
+        secure_cookies: True where the pages are served over HTTPS.
+    """
+    app = FastAPI(title="nightwater", docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.server = Server(
+        courses=CourseReader(course_path),
+        access=AccessFile(access_path(course_path)),
+        now=now,
+        today=today,
+        secure_cookies=secure_cookies,
+        templates=environment(),
+    )
+    for router in (frame, account, people, course_map, tonight, morning, ground, ledger):
+        app.include_router(router)
+    add_error_pages(app)
+    # The last one added is the outermost.
+    for guard in (BodyLimit, SameSiteWrites, BugPages):
+        app.add_middleware(guard)
+    app.add_middleware(GZipMiddleware, minimum_size=LEAST_GZIP_BYTES)
+    app.add_middleware(SecurityHeaders)
+    return app
+
+
+def first_owner_link(app: FastAPI) -> str | None:
+    """Path of a fresh one-time link for the first owner, or None where there is one.
+
+    It works once and for a day; a link made before dies.
+    """
+    server: Server = app.state.server
+    token = first_owner_token(server.access, server.now())
+    return None if token is None else f"/welcome/{token}"

@@ -1,0 +1,1 @@
+"""What all pages share: the frame, the theme, static files, health."""

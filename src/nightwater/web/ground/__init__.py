@@ -1,0 +1,1 @@
+"""The Ground page: the record on a map, and its doubts."""

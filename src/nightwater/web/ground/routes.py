@@ -1,0 +1,5 @@
+"""The page."""
+
+from fastapi import APIRouter
+
+router = APIRouter(prefix="/ground")

@@ -1,0 +1,1 @@
+"""The Morning page: did it happen, and what to rescue."""

@@ -1,0 +1,61 @@
+"""Where things are and what they are called: the record as pages name it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from nightwater.ground.links import head_areas, station_heads
+from nightwater.ground.play import area_holes
+from nightwater.ground.record import Ground
+from nightwater.web.figures import text_or
+
+
+@dataclass(frozen=True)
+class Places:
+    """Names and links of the record, looked up once for a page.
+
+    Attributes:
+        area_label: area id → what people call it.
+        area_hole: area id → number of its hole, where it has one.
+        station_label: station id → what people call it.
+        station_heads: station id → ids of its heads.
+        head_area: head id → id of the area it waters, or None.
+        holes: numbers of the course's holes, in order.
+    """
+
+    area_label: dict[str, str]
+    area_hole: dict[str, int]
+    station_label: dict[str, str]
+    station_heads: dict[str, list[str]]
+    head_area: dict[str, str | None]
+    holes: tuple[int, ...]
+
+    def hole_of(self, area: str) -> int | None:
+        """Number of an area's hole, or None."""
+        return self.area_hole.get(area)
+
+
+def labels(rows: pd.DataFrame) -> dict[str, str]:
+    """What people call each row; its id where it has no label."""
+    return {str(name): text_or(label, str(name)) for name, label in rows["label"].items()}
+
+
+def _present(series: pd.Series[Any]) -> dict[str, Any]:
+    return {str(key): value for key, value in series.items() if value is not None}
+
+
+def places_of(ground: Ground) -> Places:
+    """Names and links of a record."""
+    numbers = {str(name): int(number) for name, number in ground.holes["number"].items()}
+    holes = {area: numbers[h] for area, h in _present(area_holes(ground)).items() if h in numbers}
+    return Places(
+        area_label=labels(ground.areas),
+        area_hole=holes,
+        station_label=labels(ground.stations),
+        station_heads={str(key): list(value) for key, value in station_heads(ground).items()},
+        head_area={str(key): value for key, value in head_areas(ground).items()},
+        holes=tuple(sorted(set(numbers.values()))),
+    )

@@ -1,0 +1,1 @@
+"""The Tonight page: plan, look, approve."""
