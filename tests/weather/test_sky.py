@@ -89,6 +89,18 @@ def test_light_at_midnight_is_taken_out(hours_of: Build, place: Place) -> None:
     assert np.isnan(clean["solar_w_m2"].iloc[24])
 
 
+@pytest.mark.parametrize(("before", "kept"), [(1, True), (2, False)])
+def test_light_one_hour_before_sunrise_may_be_a_label_but_not_two(
+    hours_of: Build, place: Place, *, before: int, kept: bool
+) -> None:
+    hours = hours_of()
+    dawn = int(np.flatnonzero(hours["solar_w_m2"].to_numpy()[24:48])[0]) + 24
+    hours.loc[hours.index[dawn - before], "solar_w_m2"] = 8.0
+    hours.loc[hours.index[dawn], "solar_w_m2"] = 60.0
+    clean, _ = check_sky(hours, "hour", place)
+    assert np.isfinite(clean["solar_w_m2"].iloc[dawn - before]) == kept
+
+
 def test_an_hour_above_the_sun_itself_is_taken_out(hours_of: Build, place: Place) -> None:
     hours = hours_of()
     hours.loc[hours.index[12], "solar_w_m2"] = 1480.0
