@@ -249,6 +249,10 @@ class TestAreasAndHoles:
         found = [f.subject for f in check_ground(make(small)) if f.code == "hole-number-left-out"]
         assert found == [f"holes:{number}" for number in range(11, 19)]
 
+    def test_line_drawn_backwards(self, make, small, codes):
+        small["holes"]["H4"]["geometry"] = LineString([(200, 480), (0, 480)])
+        assert only(codes(make(small)), "hole-line-backwards").subject == "holes:H4"
+
     def test_hole_without_number(self, make, small, codes):
         small["holes"]["H9"]["number"] = None
         assert only(codes(make(small)), "hole-without-number").subject == "holes:H9"

@@ -4,6 +4,7 @@ import pytest
 from shapely.geometry import LineString, MultiLineString, box
 
 from nightwater.ground.links import area_holes
+from nightwater.ground.play import backward_lines
 from nightwater.ground.record import ground_from
 
 
@@ -125,3 +126,34 @@ def test_without_holes_or_areas_there_is_nothing_to_say(make):
     areas = {"f": {"kind": "fairway", "geometry": box(0, 0, 9, 9)}}
     assert area_holes(make({"areas": areas})).to_dict() == {"f": None}
     assert len(area_holes(ground_from("EPSG:32612", {}))) == 0
+
+
+def backward_hole():
+    """A line drawn from the green at its start to the tee at its end."""
+    return {
+        "areas": {
+            "green": {"kind": "green", "geometry": box(-10, -10, 10, 10)},
+            "tee": {"kind": "tee", "geometry": box(295, -5, 310, 5)},
+        },
+        "holes": {"A": {"number": 1, "geometry": LineString([(0, 0), (300, 0)])}},
+    }
+
+
+def test_a_line_from_green_to_tee_is_turned_round(make):
+    ground = make(backward_hole())
+    assert backward_lines(ground).to_dict() == {"A": True}
+    assert area_holes(ground).to_dict() == {"green": "A", "tee": "A"}
+    assert ground.holes.geometry["A"].coords[0] == (0.0, 0.0)
+
+
+def test_a_line_that_passes_another_green_at_its_start_is_not_turned(make):
+    tables = backward_hole()
+    tables["areas"]["own green"] = {"kind": "green", "geometry": box(290, -10, 320, 10)}
+    assert backward_lines(make(tables)).to_dict() == {"A": False}
+
+
+@pytest.mark.parametrize("lacks", ["green", "tee"])
+def test_without_green_or_tee_nothing_tells_the_direction(make, lacks):
+    tables = backward_hole()
+    del tables["areas"][lacks]
+    assert backward_lines(make(tables)).to_dict() == {"A": False}

@@ -10,6 +10,7 @@ import pandas as pd
 from nightwater.findings import Finding, note, warning
 from nightwater.ground.linked import Linked
 from nightwater.ground.overlaps import overlap_pairs
+from nightwater.ground.play import backward_lines
 from nightwater.ground.tables import WATERED_KINDS
 
 OVERLAP_SHARE: Final = 0.05  # of the smaller area: less is drawing error along an edge
@@ -99,6 +100,18 @@ def holes_without(linked: Linked) -> Iterator[Finding]:
                     f"No {kind} was found for {linked.name('holes', identity)}.",
                     f"Survey its {kind}, name the hole on it, or correct the line of play.",
                 )
+
+
+def lines_backwards(linked: Linked) -> Iterator[Finding]:
+    """Lines of play that were drawn from the green to the tee."""
+    backwards = backward_lines(linked.ground)
+    for identity in backwards.index[backwards]:
+        yield warning(
+            "hole-line-backwards",
+            f"holes:{identity}",
+            f"The line of {linked.name('holes', identity)} begins on a green and ends on a tee.",
+            "Turn it round; until then it is read from its end.",
+        )
 
 
 def hole_numbers(linked: Linked) -> Iterator[Finding]:

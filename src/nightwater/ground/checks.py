@@ -40,6 +40,7 @@ RULES: Final[tuple[Rule, ...]] = (
     area_checks.wetted_differs,
     area_checks.without_hole,
     area_checks.holes_without,
+    area_checks.lines_backwards,
     area_checks.hole_numbers,
 )
 

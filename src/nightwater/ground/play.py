@@ -13,10 +13,12 @@ from shapely.ops import substring
 from nightwater.ground.record import Ground
 from nightwater.ground.shapes import Geometries, chosen, ids, sound_shapes
 
-GREEN_REACH_M: Final = 75.0  # surveyed lines of play end up to 65 m short of their green
+GREEN_REACH_M: Final = 75.0
 TEE_REACH_M: Final = 60.0
 TEE_PART: Final = 0.35  # forward tees stand beside the first third of the line
 LINE_REACH_M: Final = 60.0
+AT_GREEN_M: Final = 5.0
+AT_TEE_M: Final = 15.0
 NO_HOLE_KINDS: Final = ("practice", "grounds", "native", "water")
 
 
@@ -29,6 +31,50 @@ def _single_lines(shapes: Geometries) -> Geometries:
         longest = max(parts, key=shapely.length, default=shapely.LineString())
         single[place] = longest
     return single
+
+
+def _gaps_m(points: Geometries, areas: Geometries) -> NDArray[np.float64]:
+    """Distance from each point to the nearest area [m]; infinite where there is none."""
+    sound = areas[~shapely.is_empty(areas)]
+    gaps = np.full(len(points), np.inf)
+    there = np.flatnonzero(~shapely.is_empty(points))
+    if len(sound) and len(there):
+        (point, _), distance = shapely.STRtree(sound).query_nearest(
+            points[there], return_distance=True, all_matches=False
+        )
+        gaps[there[point]] = distance
+    return gaps
+
+
+def _backwards(ground: Ground, lines: Geometries) -> NDArray[np.bool_]:
+    shapes, kinds = sound_shapes(ground.areas, "areas"), ground.areas["kind"].to_numpy()
+    start, end = shapely.get_point(lines, 0), shapely.get_point(lines, -1)
+    greens, tees = shapes[kinds == "green"], shapes[kinds == "tee"]
+    from_green, to_green = _gaps_m(start, greens), _gaps_m(end, greens)
+    from_tee, to_tee = _gaps_m(start, tees), _gaps_m(end, tees)
+    green_first = (from_green <= AT_GREEN_M) & (to_green > from_green + AT_GREEN_M)
+    return np.asarray(green_first & (to_tee <= AT_TEE_M) & (from_tee > to_tee))
+
+
+def backward_lines(ground: Ground) -> pd.Series[bool]:
+    """Whether each line of play was drawn from the green to the tee.
+
+    It begins within 5 m of a green, ends within 15 m of a tee, and its other ends are
+    farther from a green and a tee than that.
+
+    Returns:
+        Series hole id → True where it runs backwards; False where nothing tells.
+    """
+    lines = _single_lines(sound_shapes(ground.holes, "holes"))
+    return pd.Series(_backwards(ground, lines), index=ground.holes.index, dtype=bool)
+
+
+def _played_lines(ground: Ground) -> Geometries:
+    """Lines of play from tee to green, those drawn backwards turned round."""
+    lines = _single_lines(sound_shapes(ground.holes, "holes"))
+    turned = _backwards(ground, lines)
+    lines[turned] = shapely.reverse(lines[turned])
+    return lines
 
 
 def _starts(lines: Geometries) -> Geometries:
@@ -81,7 +127,7 @@ def _along(areas: Geometries, lines: Geometries) -> NDArray[np.int64]:
 def _by_geometry(ground: Ground) -> NDArray[np.int64]:
     """Place of each area's hole in `ground.holes`, -1 for none."""
     shapes = sound_shapes(ground.areas, "areas")
-    lines = _single_lines(sound_shapes(ground.holes, "holes"))
+    lines = _played_lines(ground)
     kinds = ground.areas["kind"].to_numpy()
     found = np.full(len(shapes), -1, dtype=np.int64)
     green, tee = kinds == "green", kinds == "tee"
@@ -95,7 +141,8 @@ def _by_geometry(ground: Ground) -> NDArray[np.int64]:
 def area_holes(ground: Ground) -> pd.Series[Any]:
     """The hole of each area: declared, else by geometry, else None.
 
-    Greens go by the end of the line of play (within 75 m, one green a hole), tees by
+    Greens go by the end of the line of play (within 75 m, one green a hole; a line drawn
+    from green to tee is turned round, see `backward_lines`), tees by
     its first third (within 60 m), other turf and bunkers by the length of line on them,
     else the nearest line within 60 m. Practice, grounds, native and water get none.
 
