@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from nightwater.findings import Finding, error, note
-from nightwater.ground.links import area_holes, head_areas
+from nightwater.findings import Finding, note
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules
 from nightwater.night.plan import StationSum
-from nightwater.soil.defaults import area_defaults
-from nightwater.soil.intake import cycle_and_soak, equal_cycles_min
-from nightwater.spray.flow import head_flow_l_s
-from nightwater.spray.rate import depth_rate_mm_h, wetted_area_m2
-from nightwater.spray.uniformity import run_time_multiplier
+from nightwater.night.station_table import head_table, station_faults, station_table
+from nightwater.soil.intake import cycles_and_soaks_min, equal_cycles_min
+from nightwater.spray.rate import depth_rate_mm_h
 from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 
-FULL_CIRCLE_DEG: Final = 360.0
 LONGEST_RUN_MIN: Final = 600  # of a station that states no limit of its own
 
-_ENTER: Final = "Enter it in the record; until then tonight's plan leaves the station out."
+Row = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -36,108 +32,7 @@ class _Trim:
     reason: str
 
 
-@dataclass(frozen=True)
-class _Station:
-    """What one station waters, as flow-weighted means over its heads."""
-
-    id: str
-    area: str
-    hole: str | None
-    kind: str
-    flow_l_s: float
-    heads: int
-    wetted_m2: float
-    need_mm: float
-    multiplier: float
-    du_lq: float
-    rotation_s: float
-    intake_mm_h: float
-    surface_storage_mm: float
-    slope_pct: float
-    longest_run_min: int
-
-
-def _head_table(ground: Ground, areas: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
-    """One row per head that has a station: its flow, ground, area and that area's values."""
-    heads = pd.DataFrame(ground.heads)[["station", "arc_deg", "spacing_m", "row_m", "nozzle"]]
-    arc = heads["arc_deg"].fillna(FULL_CIRCLE_DEG)
-    rotation = ground.nozzles["rotation_s"].reindex(heads["nozzle"].to_numpy())
-    table = heads.assign(
-        flow_l_s=head_flow_l_s(ground.heads, ground.nozzles),
-        wetted_m2=wetted_area_m2(heads["spacing_m"], heads["row_m"], arc),
-        rotation_s=np.where(rotation.isna(), rules.default_rotation_s, rotation),
-        # A part-circle head sweeps its sector there and back: one turn per arc, not per circle.
-        turn_share=arc / FULL_CIRCLE_DEG,
-        area=head_areas(ground),
-    )
-    values = areas[
-        ["kind", "need_mm", "multiplier", "du_lq", "intake_mm_h", "surface_storage_mm", "slope_pct"]
-    ]
-    joined = table.join(values, on="area")
-    return joined[joined["station"].notna()]
-
-
-def _area_values(ground: Ground, need_mm: pd.Series[float], rules: MinuteRules) -> pd.DataFrame:
-    areas = area_defaults(ground.areas)
-    multiplier = run_time_multiplier(
-        rules.run_time_multiplier, areas["du_lq"].astype(float), areas["efficiency"].astype(float)
-    )
-    holes = area_holes(ground).reindex(areas.index)
-    return areas.assign(multiplier=multiplier, need_mm=need_mm.reindex(areas.index), hole=holes)
-
-
-def _weighted(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
-    return float((values * weights).sum() / weights.sum())
-
-
-def _fault(station: str, rows: pd.DataFrame) -> Finding | None:
-    """Why a station's minutes cannot be worked out, as a finding; None where they can."""
-    subject = f"stations:{station}"
-
-    def fault(code: str, heads: pd.DataFrame, what: str) -> Finding:
-        return error(code, subject, f"Station {station}: head {heads.index[0]} {what}.", _ENTER)
-
-    for code, column, what in (
-        ("minutes-no-flow", "flow_l_s", "has neither a nozzle nor a measured flow"),
-        ("minutes-no-spacing", "wetted_m2", "has no spacing, so its rate is not known"),
-        ("minutes-no-area", "area", "waters no area"),
-    ):
-        missing = rows[rows[column].isna()]
-        if not missing.empty:
-            return fault(code, missing, what)
-    dry = rows[rows["need_mm"].isna()]
-    if not dry.empty:
-        area = dry["area"].iloc[0]
-        return fault("minutes-no-need", dry, f"waters {area}, which is no watered area")
-    return None
-
-
-def _station(station: str, rows: pd.DataFrame, areas: pd.DataFrame, longest: int) -> _Station:
-    flow = rows["flow_l_s"].to_numpy(dtype=float)
-    by_area = rows.groupby("area")["flow_l_s"].sum()
-    area = str(by_area.idxmax())
-    hole = areas["hole"].get(area)
-
-    def mean(column: str) -> float:
-        return _weighted(rows[column].to_numpy(dtype=float), flow)
-
-    return _Station(
-        id=station,
-        area=area,
-        hole=None if hole is None or pd.isna(hole) else str(hole),
-        kind=str(areas["kind"].get(area)),
-        flow_l_s=float(flow.sum()),
-        heads=len(rows),
-        wetted_m2=float(rows["wetted_m2"].sum()),
-        need_mm=mean("need_mm"),
-        multiplier=mean("multiplier"),
-        du_lq=mean("du_lq"),
-        rotation_s=float((rows["rotation_s"] * rows["turn_share"]).max()),
-        intake_mm_h=float(rows["intake_mm_h"].min()),
-        surface_storage_mm=float(rows["surface_storage_mm"].min()),
-        slope_pct=float(rows["slope_pct"].max()),
-        longest_run_min=longest,
-    )
+_UNTRIMMED: Final = _Trim(1.0, 0.0, "")
 
 
 def active_trims(trims: pd.DataFrame, night: date) -> pd.DataFrame:
@@ -146,22 +41,28 @@ def active_trims(trims: pd.DataFrame, night: date) -> pd.DataFrame:
     return trims[(trims["first_night"] <= day) & (trims["last_night"] >= day)]
 
 
-def _subjects(station: _Station) -> set[str]:
+def _or_else(value: Any, usual: float) -> float:
+    return usual if pd.isna(value) else float(value)
+
+
+def _subjects(station: Row) -> set[str]:
     return {
         "course",
-        f"kind:{station.kind}",
-        f"holes:{station.hole}",
-        f"areas:{station.area}",
-        f"stations:{station.id}",
+        f"kind:{station['kind']}",
+        f"holes:{station['hole']}",
+        f"areas:{station['area']}",
+        f"stations:{station['station']}",
     }
 
 
-def _trim(station: _Station, trims: list[dict[str, Any]]) -> _Trim:
+def _trim(station: Row, trims: list[Row]) -> _Trim:
     """All trims that touch a station: factors multiplied, minutes added, reasons kept."""
     subjects = _subjects(station)
     mine = [trim for trim in trims if trim["subject"] in subjects]
-    factors = [1.0 if pd.isna(trim["factor"]) else float(trim["factor"]) for trim in mine]
-    extras = [0.0 if pd.isna(trim["extra_min"]) else float(trim["extra_min"]) for trim in mine]
+    if not mine:
+        return _UNTRIMMED
+    factors = [_or_else(trim["factor"], 1.0) for trim in mine]
+    extras = [_or_else(trim["extra_min"], 0.0) for trim in mine]
     reasons = [
         f"{trim['subject']} × {factor:g} + {extra:g} min until {trim['last_night']}: "
         f"{trim['reason']} ({trim['author']})"
@@ -175,59 +76,81 @@ def _half_up(minutes: float) -> int:
     return math.floor(minutes + 0.5)
 
 
-def _run_min(station: _Station, exact: float, extra: float, floor: int) -> int:
-    wanted = _half_up(exact) + _half_up(extra)
-    return min(max(wanted, floor), station.longest_run_min)
-
-
-def _why_none(station: _Station, trim: _Trim, rules: MinuteRules) -> str:
-    if trim.factor == 0 and trim.extra_min <= 0:
+def _why_none(need_mm: float, exact_min: float, trim: _Trim, rules: MinuteRules) -> str:
+    """Why a station does not run at all; empty where it does."""
+    cut = trim.factor == 0 or trim.extra_min < 0
+    if cut and _half_up(exact_min) + _half_up(trim.extra_min) <= 0:
         return f"trimmed to nothing: {trim.reason}"
-    if station.need_mm < rules.least_need_mm and trim.extra_min <= 0:
+    if need_mm < rules.least_need_mm and trim.extra_min <= 0:
         return (
-            f"need {station.need_mm:.2f} mm is under {rules.least_need_mm:g} mm; it stays in the "
+            f"need {need_mm:.2f} mm is under {rules.least_need_mm:g} mm; it stays in the "
             "account for another night"
         )
     return ""
 
 
-def _sum(station: _Station, trim: _Trim, rules: MinuteRules) -> StationSum:
-    rate = float(depth_rate_mm_h(station.flow_l_s, station.wetted_m2))
-    exact = MINUTES_PER_HOUR * station.need_mm / rate * station.multiplier * trim.factor
-    floor = math.ceil(rules.least_turns * station.rotation_s / SECONDS_PER_MINUTE - 1e-9)
-    why_none = _why_none(station, trim, rules)
-    run = 0 if why_none else _run_min(station, exact, trim.extra_min, floor)
-    longest, soak = cycle_and_soak(
-        run, rate, station.intake_mm_h, station.surface_storage_mm, station.slope_pct
-    )
-    return StationSum(
-        station=station.id,
-        area=station.area,
-        kind=station.kind,
-        need_mm=station.need_mm,
+def _run_min(station: Row, rules: MinuteRules) -> tuple[int, str]:
+    """Whole minutes of a station, and why there are none."""
+    trim: _Trim = station["trim"]
+    why_none = _why_none(station["need_mm"], station["exact_min"], trim, rules)
+    if why_none:
+        return 0, why_none
+    wanted = _half_up(station["exact_min"]) + _half_up(trim.extra_min)
+    return min(max(wanted, station["floor_min"]), station["longest_run_min"]), ""
+
+
+def _records(stations: pd.DataFrame) -> list[Row]:
+    rows = stations.rename_axis("station").reset_index().to_dict("records")
+    return [{str(key): value for key, value in row.items()} for row in rows]
+
+
+def _with_exact(stations: pd.DataFrame, trims: list[Row], rules: MinuteRules) -> pd.DataFrame:
+    """The station table with rate, trim, exact minutes and floor."""
+    found = [_trim(row, trims) for row in _records(stations[["area", "kind", "hole"]])]
+    rate = depth_rate_mm_h(stations["flow_l_s"], stations["wetted_m2"])
+    net_min = MINUTES_PER_HOUR * stations["need_mm"].to_numpy(dtype=float) / rate
+    factor = np.array([trim.factor for trim in found], dtype=float)
+    turns_min = rules.least_turns * stations["turn_s"].to_numpy(dtype=float) / SECONDS_PER_MINUTE
+    return stations.assign(
         rate_mm_h=rate,
-        flow_l_s=station.flow_l_s,
-        heads=station.heads,
-        du_lq=station.du_lq,
-        multiplier=station.multiplier,
-        multiplier_name=rules.run_time_multiplier,
+        trim=pd.Series(found, index=stations.index, dtype=object),
+        exact_min=net_min * stations["multiplier"].to_numpy(dtype=float) * factor,
+        floor_min=np.ceil(turns_min - 1e-9).astype(np.int64),
+    )
+
+
+def _with_minutes(stations: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
+    """The table with whole minutes, longest cycle and soak."""
+    runs = [_run_min(row, rules) for row in _records(stations)]
+    run_min = np.array([run for run, _ in runs], dtype=np.int64)
+    cycle, soak = cycles_and_soaks_min(
+        run_min,
+        stations["rate_mm_h"],
+        stations["intake_mm_h"],
+        stations["surface_storage_mm"],
+        stations["slope_pct"],
+    )
+    return stations.assign(
+        run_min=run_min, why_none=[why for _, why in runs], max_cycle_min=cycle, soak_min=soak
+    )
+
+
+_PLAIN: Final = (
+    "station", "area", "kind", "need_mm", "rate_mm_h", "flow_l_s", "heads", "du_lq", "multiplier",
+    "exact_min", "floor_min", "run_min", "max_cycle_min", "soak_min", "wetted_m2", "why_none",
+)  # fmt: skip
+
+
+def _sum(station: Row, multiplier_name: str) -> StationSum:
+    trim: _Trim = station["trim"]
+    return StationSum(
+        multiplier_name=multiplier_name,
         trim_factor=trim.factor,
         extra_min=trim.extra_min,
         trim_reason=trim.reason,
-        exact_min=exact,
-        floor_min=floor,
-        run_min=run,
-        max_cycle_min=longest,
-        soak_min=soak,
-        cycles_min=equal_cycles_min(run, longest),
-        wetted_m2=station.wetted_m2,
-        why_none=why_none,
+        cycles_min=equal_cycles_min(station["run_min"], station["max_cycle_min"]),
+        **{name: station[name] for name in _PLAIN},
     )
-
-
-def _longest_run(ground: Ground, station: str) -> int:
-    limit = ground.stations["max_run_min"].get(station)
-    return LONGEST_RUN_MIN if limit is None or pd.isna(limit) else int(limit)
 
 
 def _floor_note(sums: list[StationSum]) -> list[Finding]:
@@ -270,26 +193,23 @@ def station_sums(
 
     Returns:
         One sum per station, in the record's order, and a finding for each station whose
-        minutes cannot be known, which has no sum.
+        minutes cannot be known, which has no sum. A station without heads has neither: it
+        is a finding of the record's check.
 
     Raises:
         UserError: an unknown run-time multiplier.
+
+    Reference: docs/how/minutes.md.
     """
-    areas = _area_values(ground, need_mm, rules)
-    heads = _head_table(ground, areas, rules)
-    active = active_trims(trims, night).to_dict("records")
-    named = [{str(key): value for key, value in trim.items()} for trim in active]
-    by_station = {str(name): rows for name, rows in heads.groupby("station", sort=False)}
-    sums: list[StationSum] = []
-    findings: list[Finding] = []
-    for station in (str(name) for name in ground.stations.index):
-        rows = by_station.get(station)
-        if rows is None:
-            continue  # a station without heads is a finding of the record's check
-        fault = _fault(station, rows)
-        if fault is not None:
-            findings.append(fault)
-            continue
-        known = _station(station, rows, areas, _longest_run(ground, station))
-        sums.append(_sum(known, _trim(known, named), rules))
-    return tuple(sums), [*findings, *_floor_note(sums)]
+    heads = head_table(ground, need_mm, rules)
+    faults = station_faults(heads)
+    sound = heads[~heads["station"].isin(faults)]
+    stations = station_table(ground, sound, LONGEST_RUN_MIN)
+    tonight: list[Row] = [
+        {str(key): value for key, value in trim.items()}
+        for trim in active_trims(trims, night).to_dict("records")
+    ]
+    whole = _with_minutes(_with_exact(stations, tonight, rules), rules)
+    sums = [_sum(row, rules.run_time_multiplier) for row in _records(whole)]
+    ordered = [faults[name] for name in ground.stations.index if name in faults]
+    return tuple(sums), [*ordered, *_floor_note(sums)]

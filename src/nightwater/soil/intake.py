@@ -78,6 +78,40 @@ def soak_min(intake_mm_h: ArrayLike, storage_mm: ArrayLike) -> NDArray[np.float6
     return np.where(intake > 0, minutes, np.nan)
 
 
+def cycles_and_soaks_min(
+    run_min: ArrayLike,
+    rate_mm_h: ArrayLike,
+    intake_mm_h: ArrayLike,
+    surface_storage_mm: ArrayLike,
+    slope_pct: ArrayLike,
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Longest cycle and shortest soak of runs, in whole minutes.
+
+    Args:
+        run_min: whole minutes of each run, any shape.
+        rate_mm_h: precipitation rate [mm/h].
+        intake_mm_h: steady intake of the soil [mm/h].
+        surface_storage_mm: storage on level turf [mm].
+        slope_pct: slope [%]; NaN counts as level. All five broadcast.
+
+    Returns:
+        Longest cycle, rounded down but at least 1, and soak, rounded up. The run itself and
+        0 where one cycle does, and where rate, intake or storage is missing or the intake is
+        zero or less: nothing is known there that would part the run.
+
+    Reference: see `longest_cycle_min`, `soak_min`, `slope_storage_mm`.
+    """
+    run, rate, intake, level, slope = np.broadcast_arrays(
+        np.asarray(run_min), rate_mm_h, intake_mm_h, surface_storage_mm, slope_pct
+    )
+    storage = slope_storage_mm(level, slope)
+    longest, soak = longest_cycle_min(rate, intake, storage), soak_min(intake, storage)
+    parted = (longest < run) & np.isfinite(soak)
+    cycle = np.where(parted, np.maximum(np.floor(longest), 1.0), run)
+    rest = np.where(parted, np.ceil(soak - 1e-9), 0.0)
+    return cycle.astype(np.int64), rest.astype(np.int64)
+
+
 def cycle_and_soak(
     run_min: int,
     rate_mm_h: float,
@@ -85,27 +119,11 @@ def cycle_and_soak(
     surface_storage_mm: float,
     slope_pct: float,
 ) -> tuple[int, int]:
-    """Longest cycle and shortest soak of a run, in whole minutes.
-
-    Args:
-        run_min: minutes of the whole run.
-        rate_mm_h: precipitation rate [mm/h].
-        intake_mm_h: steady intake of the soil [mm/h].
-        surface_storage_mm: storage on level turf [mm].
-        slope_pct: slope [%].
-
-    Returns:
-        Longest cycle, rounded down but at least 1, and soak, rounded up; the run itself
-        and 0 where one cycle does.
-
-    Reference: see `longest_cycle_min`, `soak_min`, `slope_storage_mm`.
-    """
-    storage = slope_storage_mm(surface_storage_mm, slope_pct)
-    longest = float(longest_cycle_min(rate_mm_h, intake_mm_h, storage))
-    if np.isnan(longest) or longest >= run_min:
-        return run_min, 0
-    soak = float(soak_min(intake_mm_h, storage))
-    return max(1, int(longest)), int(np.ceil(soak - 1e-9))
+    """`cycles_and_soaks_min` of one run."""
+    cycle, soak = cycles_and_soaks_min(
+        run_min, rate_mm_h, intake_mm_h, surface_storage_mm, slope_pct
+    )
+    return int(cycle), int(soak)
 
 
 def equal_cycles_min(run_min: int, longest_min: int) -> tuple[int, ...]:
