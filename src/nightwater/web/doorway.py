@@ -84,7 +84,12 @@ class Visit:
     def page(self, template: str, **values: Any) -> Response:
         """A page of the course for this person."""
         site = self.course.settings.site
-        common = {"site": site, "units": site.units, "zone": site.timezone, "person": self.person}
+        common: dict[str, Any] = {
+            "site": site,
+            "units": site.units,
+            "zone": site.timezone,
+            "person": self.person,
+        }
         return render(self.request, template, **(common | values))
 
 

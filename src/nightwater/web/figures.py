@@ -88,7 +88,7 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
-def local_clock(moment: datetime, timezone: str) -> str:
+def clock(moment: datetime, timezone: str) -> str:
     """Local clock time, HH:MM."""
     return moment.astimezone(ZoneInfo(timezone)).strftime("%H:%M")
 

@@ -33,9 +33,38 @@ class Places:
     head_area: dict[str, str | None]
     holes: tuple[int, ...]
 
+    def named(self, station: str, area: str, kind: str) -> Named:
+        """A station with the names of everything around it."""
+        return Named(
+            station=station,
+            label=self.station_label.get(station, station),
+            area=area,
+            area_label=self.area_label.get(area, area),
+            kind=kind,
+            hole=self.area_hole.get(area),
+        )
+
     def hole_of(self, area: str) -> int | None:
         """Number of an area's hole, or None."""
         return self.area_hole.get(area)
+
+
+@dataclass(frozen=True)
+class Named:
+    """A station as tables name it: itself and what it waters most.
+
+    Attributes:
+        station, label: its id and what people call it.
+        area, area_label, kind: of the area.
+        hole: number of the area's hole, where it has one.
+    """
+
+    station: str
+    label: str
+    area: str
+    area_label: str
+    kind: str
+    hole: int | None
 
 
 def labels(rows: pd.DataFrame) -> dict[str, str]:

@@ -12,6 +12,7 @@ from fastapi import Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
+from nightwater.desk.sheet import clock as clock_at
 from nightwater.web import assets, figures
 from nightwater.web.access.file import AccessFile
 from nightwater.web.access.roles import Deed, Role, why_not
@@ -22,6 +23,7 @@ THEME_COOKIE: Final = "nightwater_theme"
 THEMES: Final = ("auto", "light", "dark")
 FILTERS: Final = (
     "quantity", "fine", "plain", "minutes", "percent", "text_or", "local_moment", "day", "counted",
+    "clock",
 )  # fmt: skip
 FOLDER: Final = Path(__file__).parent
 
@@ -36,6 +38,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {name: getattr(figures, name) for name in FILTERS}
+    made.filters["clock_at"] = clock_at
     made.globals |= {"Deed": Deed, "Role": Role, "why_not": why_not, "themes": THEMES}
     return made
 

@@ -1,5 +1,86 @@
-"""The page."""
+"""The Ground page: the record on the map, and where it is doubtful."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
 
 from fastapi import APIRouter
+from fastapi import Query as InAddress
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import JSONResponse, Response
+
+from nightwater.desk.checking import check
+from nightwater.findings import Finding, Severity
+from nightwater.web.course_map.shapes import subject_texts
+from nightwater.web.doorway import CurrentVisit, Visit
+from nightwater.web.ground import view
+from nightwater.web.server import wants_fragment
 
 router = APIRouter(prefix="/ground")
+
+
+class Query(BaseModel):
+    """The state of the page."""
+
+    model_config = ConfigDict(frozen=True)
+
+    subject: str = ""
+    q: Annotated[str, Field(max_length=80)] = ""
+    severity: Literal["", "error", "warning", "note"] = ""
+    pipes: bool = False
+
+    def address(self, **changes: Any) -> str:
+        """The page's address with some of its state exchanged."""
+        state = self.model_copy(update=changes).model_dump(exclude_defaults=True, mode="json")
+        return f"/ground?{urlencode({k: 1 if v is True else v for k, v in state.items()})}"
+
+
+def _findings(visit: Visit) -> list[Finding]:
+    return visit.server.courses.remembered("findings", lambda: check(visit.course))
+
+
+def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
+    ground, units = visit.course.ground, visit.course.settings.site.units
+    found = view.subject_of(ground, subject, units)
+    return {
+        "one": found,
+        "related": view.related(found, visit.places),
+        "doubts": view.about(_findings(visit), subject),
+    }
+
+
+@router.get("")
+def page(visit: CurrentVisit, query: Annotated[Query, InAddress()]) -> Response:
+    """The whole record, and one row of it where a subject is named."""
+    findings = _findings(visit)
+    known = _subject_values(visit, query.subject) if query.subject else {"one": None}
+    return visit.page(
+        "ground/page.html",
+        query=query,
+        findings=[f for f in findings if query.severity in ("", f.severity)],
+        tally={s.value: sum(f.severity is s for f in findings) for s in Severity},
+        found=view.search(visit.course.ground, query.q),
+        row_counts=view.row_counts(visit.course.ground),
+        **known,
+    )
+
+
+@router.get("/subject")
+def one(visit: CurrentVisit, subject: str) -> Response:
+    """One row of the record, as a part for the map or a page of its own."""
+    template = (
+        "ground/subject.html" if wants_fragment(visit.request) else "ground/subject_page.html"
+    )
+    return visit.page(template, **_subject_values(visit, subject))
+
+
+@router.get("/values.json")
+def map_values(visit: CurrentVisit) -> Response:
+    """What the map says of areas and stations."""
+    texts = subject_texts(visit.course.ground, visit.places)
+    doubtful = {f.subject for f in _findings(visit) if f.severity is not Severity.NOTE}
+    stations = {
+        name: "amber" for name in visit.places.station_label if f"stations:{name}" in doubtful
+    }
+    return JSONResponse({"shown": {"doubt": {"areas": {}, "stations": stations}}, "texts": texts})

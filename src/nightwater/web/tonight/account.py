@@ -39,7 +39,7 @@ def area_account(visit: Visit, night: date, item: StationSum) -> Account:
         return Account((), str(mistake))
     if item.area not in table.index:
         return Account((), "The record has no watered area for this station.")
-    row = table.loc[item.area]
+    row = table.loc[[item.area]].iloc[0]
     caution = (
         ""
         if same_need(item, row)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from datetime import timedelta
 from typing import Any, Final
 
 import altair as alt
@@ -14,6 +13,7 @@ from nightwater.desk.sheet import clock
 from nightwater.ground.settings import PRIORITY
 from nightwater.night.plan import Night
 from nightwater.units import UnitSystem, from_si
+from nightwater.web.charts import axis_of_night, inline, pointer
 
 Flows = dict[str, NDArray[np.float64]]
 HALF_HOUR_MIN: Final = 30
@@ -25,12 +25,11 @@ def kind_flows_l_s(night: Night) -> Flows:
     A station of unknown flow adds nothing; the night's findings name it.
     """
     of_station = {item.station: (item.kind, item.flow_l_s) for item in night.sums}
-    minutes = max(night.window.minutes, len(night.flow_l_s))
     flows: Flows = {}
     for run in night.runs:
         kind, flow_l_s = of_station.get(run.station, ("", math.nan))
         if not math.isnan(flow_l_s):
-            series = flows.setdefault(kind, np.zeros(minutes))
+            series = flows.setdefault(kind, np.zeros(night.window.minutes))
             series[max(run.start_min, 0) : run.start_min + run.run_min] += flow_l_s
     known = [kind for kind in PRIORITY if kind in flows]
     return {kind: flows[kind] for kind in [*known, *sorted(set(flows) - set(known))]}
@@ -53,16 +52,6 @@ def half_hours(night: Night, flows: Flows, timezone: str) -> list[dict[str, Any]
     return rows
 
 
-def hour_ticks(night: Night, timezone: str) -> dict[int, str]:
-    """Minutes of the night at which the local clock strikes, with what it shows."""
-    ticks = {}
-    for minute in range(night.window.minutes + 1):
-        shown = clock(night, minute, timezone)
-        if shown.endswith(":00"):
-            ticks[minute] = shown
-    return ticks
-
-
 def _chart_rows(night: Night, flows: Flows, symbol: str, timezone: str) -> list[dict[str, Any]]:
     shown = {kind: from_si(series, symbol).round(1) for kind, series in flows.items()}
     total = sum(shown.values(), np.zeros(night.window.minutes))
@@ -77,16 +66,8 @@ def _chart_rows(night: Night, flows: Flows, symbol: str, timezone: str) -> list[
     ]
 
 
-def _axis(night: Night, timezone: str) -> alt.X:
-    ticks = hour_ticks(night, timezone)
-    words = "{" + ", ".join(f"'{minute}': '{shown}'" for minute, shown in ticks.items()) + "}"
-    axis = alt.Axis(values=list(ticks), labelExpr=f"{words}[datum.value]", title=None, grid=False)
-    domain = alt.Scale(domain=[0, night.window.minutes], nice=False)
-    return alt.X("minute:Q", axis=axis, scale=domain)
-
-
 def _areas(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str) -> alt.Chart:
-    folded = base.transform_fold(kinds, as_=["kind", "flow"])
+    folded = base.transform_fold([*kinds], as_=["kind", "flow"])
     folded = folded.transform_calculate(order=f"indexof({kinds}, datum.kind)")
     made: alt.Chart = folded.mark_area(interpolate="step-after", line=False).encode(
         x=x,
@@ -97,37 +78,18 @@ def _areas(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str) -> alt.Char
     return made
 
 
-def _pointer(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str) -> alt.Chart:
-    """A line that follows the pointer, with every number of that minute."""
-    at = alt.selection_point(
-        name="at",
-        nearest=True,
-        on="pointermove",
-        clear="pointerout",
-        fields=["minute"],
-        empty=False,
-    )
-    numbers = [
-        alt.Tooltip(f"{name}:Q", title=f"{name} [{symbol}]", format=",.0f")
-        for name in ("total", *reversed(kinds))
-    ]
-    shown = alt.condition(at, alt.value(0.9), alt.value(0))
-    rule: alt.Chart = base.mark_rule(strokeWidth=1).encode(
-        x=x, opacity=shown, tooltip=[alt.Tooltip("clock:N"), *numbers]
-    )
-    return rule.add_params(at)
-
-
-def _limit(night: Night, symbol: str) -> alt.LayerChart:
+def _limit(night: Night, symbol: str) -> list[alt.Chart]:
     limit = round(float(from_si(night.pump_l_s, symbol)), 1)
-    data = alt.Data(values=[{"limit": limit, "words": f"pumps may give {limit:,.0f} {symbol}"}])
-    line = alt.Chart(data).mark_rule(strokeDash=[6, 4], strokeWidth=1.5).encode(y="limit:Q")
-    words = (
+    data = inline([{"limit": limit, "words": f"pumps may give {limit:,.0f} {symbol}"}])
+    line: alt.Chart = (
+        alt.Chart(data).mark_rule(strokeDash=[6, 4], strokeWidth=1.5).encode(y="limit:Q")
+    )
+    words: alt.Chart = (
         alt.Chart(data)
         .mark_text(align="left", baseline="bottom", dx=4, dy=-3)
         .encode(x=alt.value(0), y="limit:Q", text="words:N")
     )
-    return line + words
+    return [line, words]
 
 
 def flow_chart(night: Night, units: UnitSystem, timezone: str) -> dict[str, Any]:
@@ -139,27 +101,12 @@ def flow_chart(night: Night, units: UnitSystem, timezone: str) -> dict[str, Any]
     symbol = "gpm" if units is UnitSystem.US else "L/s"
     flows = kind_flows_l_s(night)
     kinds = list(flows)
-    base = alt.Chart(alt.Data(values=_chart_rows(night, flows, symbol, timezone)))
-    x = _axis(night, timezone)
+    base = alt.Chart(inline(_chart_rows(night, flows, symbol, timezone)))
+    x = axis_of_night(night, timezone)
     layers = [_areas(base, x, kinds, symbol)] if kinds else []
     if not math.isnan(night.pump_l_s):
-        layers.append(_limit(night, symbol))
-    layers.append(_pointer(base, x, kinds, symbol))
+        layers += _limit(night, symbol)
+    layers.append(pointer(base, x, ("total", *reversed(kinds)), symbol))
     chart = alt.layer(*layers).properties(width="container", height=220, usermeta={"kinds": kinds})
     spec: dict[str, Any] = chart.to_dict()
     return spec
-
-
-def finish_clock(night: Night, timezone: str) -> str:
-    """Local clock at which the last station closes."""
-    return clock(night, night.finish_min, timezone)
-
-
-def bound_clock(night: Night, timezone: str) -> str:
-    """Local clock before which no plan can finish."""
-    return clock(night, night.bound.minutes, timezone)
-
-
-def window_length(night: Night) -> timedelta:
-    """How long the night window is."""
-    return timedelta(minutes=night.window.minutes)

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from nightwater.desk.sheet import clock
 from nightwater.night.plan import Night, Run, StationSum
-from nightwater.web.places import Places
+from nightwater.web.places import Named, Places
 
 
 @dataclass(frozen=True)
-class StationRow:
+class StationRow(Named):
     """What the table shows of a station tonight.
 
     Attributes:
-        station, label: its id and what people call it.
-        kind, area, area_label, hole: what it waters most.
         need_mm: net depth its area should get.
         run_min: minutes asked for, over all cycles.
         placed_min: minutes the night gives it.
@@ -28,12 +26,6 @@ class StationRow:
         trimmed: whether a hand change stands in its sum.
     """
 
-    station: str
-    label: str
-    kind: str
-    area: str
-    area_label: str
-    hole: int | None
     need_mm: float
     run_min: int
     placed_min: int
@@ -57,12 +49,7 @@ def _row(
     item: StationSum, runs: list[Run], starts: tuple[str, ...], left: str, places: Places
 ) -> StationRow:
     return StationRow(
-        station=item.station,
-        label=places.station_label.get(item.station, item.station),
-        kind=item.kind,
-        area=item.area,
-        area_label=places.area_label.get(item.area, item.area),
-        hole=places.hole_of(item.area),
+        **asdict(places.named(item.station, item.area, item.kind)),
         need_mm=item.need_mm,
         run_min=item.run_min,
         placed_min=sum(run.run_min for run in runs),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
+from nightwater.web.places import Named
 from nightwater.web.tonight.rows import StationRow
 
 
@@ -27,7 +29,7 @@ def _singular(word: str, kinds: Collection[str]) -> str:
     return word[:-1] if word.endswith("s") and word[:-1] in kinds else word
 
 
-def fits_word(row: StationRow, word: str, kinds: Collection[str], holes: Collection[int]) -> bool:
+def fits_word(row: Named, word: str, kinds: Collection[str], holes: Collection[int]) -> bool:
     """Whether one word fits a station.
 
     A kind of area means that kind; a number that a hole of the course has means that hole;
@@ -57,7 +59,7 @@ def matching(
     ]
 
 
-_KEYS = {
+_KEYS: Final[Mapping[str, Callable[[StationRow], Any]]] = {
     "start": lambda row: (row.start_min is None, row.start_min or 0),
     "station": lambda row: natural(row.label),
     "area": lambda row: natural(row.area_label),
