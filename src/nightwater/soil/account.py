@@ -120,16 +120,17 @@ class _Day:
 
 
 def _day(start: Numbers, etc: Numbers, entering: Numbers, irrigation: Numbers, soil: Soil) -> _Day:
-    """One day: last night's water first, then ET against rain (FAO-56 equations 85 to 88)."""
+    """One day: last night's water, then ET against rain (FAO-56 equations 85 to 88).
+
+    Water above field capacity drains at the day's end, so that the day's ET may use it.
+    """
     wet = start - irrigation
-    deep_night = np.maximum(-wet, 0.0)
-    after = np.maximum(wet, 0.0)
-    ks = stress_coefficient(after, soil.taw_mm, depletion_fraction(soil.p_table, etc))
-    # No more can evaporate than the store and the rain hold (equation 86: Dr <= TAW).
-    et = np.minimum(ks * etc, soil.taw_mm - after + entering)
-    open_end = after - entering + et
-    deep_rain = np.maximum(-open_end, 0.0)
-    return _Day(np.maximum(open_end, 0.0), et, deep_night + deep_rain, ks, after)
+    morning = np.maximum(wet, 0.0)
+    ks = stress_coefficient(morning, soil.taw_mm, depletion_fraction(soil.p_table, etc))
+    # No more can evaporate than the store and the water above it hold (equation 86: Dr <= TAW).
+    et = np.minimum(ks * etc, soil.taw_mm - wet + entering)
+    open_end = wet - entering + et
+    return _Day(np.maximum(open_end, 0.0), et, np.maximum(-open_end, 0.0), ks, morning)
 
 
 def run_account(

@@ -15,6 +15,7 @@ from nightwater.ground.settings import NeedRules
 from nightwater.soil.account import Account, Soil, run_account
 from nightwater.soil.coefficients import coefficients_of_year
 from nightwater.soil.defaults import area_defaults
+from nightwater.soil.irrigation import EnteringWater, entering_water
 
 METHODS: Final = ("refill", "et_share")
 REFERENCES: Final = {"short": "eto_mm", "tall": "etr_mm"}
@@ -35,7 +36,9 @@ class NeedResult:
             ("proved", "planned", "mixed", "none"); carried_mm, what was lacking before the
             day's ET; depletion_mm at the day's end, target_mm, raw_mm, taw_mm; method;
             assumed (columns of the record that are defaults); flags (of the weather).
-        account: one row per area and date with every term of the balance.
+        account: one row per area and date with every term of the balance; etc_mm is the
+            unstressed ET, et_mm what the store let through, evidence that of the night
+            before ("proved", "planned", "mixed", "none").
         findings: doubts about weather and record.
     """
 
@@ -51,6 +54,10 @@ def _check_rules(rules: NeedRules) -> None:
         raise UserError(f"need.reference is '{rules.reference}'; use {' or '.join(REFERENCES)}.")
     if not 0 <= rules.et_share <= 2:
         raise UserError(f"need.et_share is {rules.et_share:g}; it must lie between 0 and 2.")
+    if not rules.opening_depletion_mm >= 0:
+        raise UserError(
+            f"need.opening_depletion_mm is {rules.opening_depletion_mm:g} mm; it must be 0 or more."
+        )
 
 
 def account_days(night: date, rules: NeedRules) -> list[date]:
@@ -106,21 +113,6 @@ def _coefficients(areas: pd.DataFrame, days: list[date], rules: NeedRules) -> Nu
     return table[:, months].T
 
 
-def _irrigation(
-    irrigation: pd.DataFrame, days: list[date], areas: pd.Index
-) -> tuple[Numbers, pd.Series[Any]]:
-    """Net water by (day it enters, area), and per area what kind of evidence it rests on."""
-    entering = irrigation.assign(day=[night + timedelta(days=1) for night in irrigation["night"]])
-    known = entering[entering["day"].isin(days) & entering["area"].isin(areas)]
-    depth = known.pivot_table(index="day", columns="area", values="depth_mm", aggfunc="sum")
-    kinds = known.groupby("area")["evidence"].agg(lambda values: sorted(set(values)))
-    evidence = pd.Series("none", index=areas, dtype=object)
-    words = kinds.map(lambda found: found[0] if len(found) == 1 else "mixed")
-    evidence = evidence.mask(evidence.index.isin(words.index), words.reindex(evidence.index))
-    filled = depth.reindex(index=days, columns=areas).fillna(0.0)
-    return filled.to_numpy(dtype=float), evidence
-
-
 def _taw_mm(areas: pd.DataFrame) -> Numbers:
     taw = areas["available_water_mm_m"] * areas["root_depth_mm"] / 1000.0
     return np.asarray(taw, dtype=float)
@@ -135,19 +127,6 @@ def _soil(areas: pd.DataFrame, rules: NeedRules) -> Soil:
         p_table=np.array([P_TABLE[grass] for grass in areas["grass"]], dtype=float),
         curve_number=areas["curve_number"].to_numpy(dtype=float),
     )
-
-
-def _account_table(
-    account: Account, days: list[date], areas: pd.Index, eto: Numbers
-) -> pd.DataFrame:
-    index = pd.MultiIndex.from_product([days, areas], names=["date", "area"])
-    names = (
-        "depletion_start_mm", "irrigation_mm", "rain_mm", "runoff_mm", "et_mm",
-        "deep_percolation_mm", "depletion_end_mm", "ks",
-    )  # fmt: skip
-    data = {name: getattr(account, name).ravel() for name in names}
-    table = pd.DataFrame(data, index=index).reset_index()
-    return table.assign(eto_mm=np.repeat(eto, len(areas)))
 
 
 def _need_mm(areas: pd.DataFrame, end: Numbers, rules: NeedRules) -> tuple[Numbers, Numbers]:
@@ -196,6 +175,26 @@ def _demand(
     share = rules.et_share if rules.method == "et_share" else 1.0
     factor = areas["area_factor"].to_numpy(dtype=float)
     return _Demand(eto, kc, eto[:, None] * kc * factor * share)
+
+
+def _account_table(
+    account: Account, days: list[date], areas: pd.Index, demand: _Demand, water: EnteringWater
+) -> pd.DataFrame:
+    index = pd.MultiIndex.from_product([days, areas], names=["date", "area"])
+    names = (
+        "depletion_start_mm", "irrigation_mm", "rain_mm", "runoff_mm", "et_mm",
+        "deep_percolation_mm", "depletion_end_mm", "ks",
+    )  # fmt: skip
+    data = {name: getattr(account, name).ravel() for name in names}
+    return (
+        pd.DataFrame(data, index=index)
+        .reset_index()
+        .assign(
+            eto_mm=np.repeat(demand.eto_mm, len(areas)),
+            etc_mm=demand.etc_mm.ravel(),
+            evidence=water.of_day.ravel(),
+        )
+    )
 
 
 def _opening(areas: pd.DataFrame, rules: NeedRules) -> Numbers:
@@ -264,12 +263,14 @@ def area_needs(
     weather, findings = _weather(daily, days, rules)
     filled = area_defaults(areas)
     demand = _demand(filled, weather, days, rules)
-    water, evidence = _irrigation(irrigation, days, areas.index)
+    water = entering_water(irrigation, days, areas.index)
     rain = weather["rain_mm"].to_numpy(dtype=float)
-    account = run_account(_opening(filled, rules), demand.etc_mm, rain, water, _soil(filled, rules))
-    flags = list(weather["flags"].iloc[-1]) if "flags" in weather else []
+    soil = _soil(filled, rules)
+    account = run_account(_opening(filled, rules), demand.etc_mm, rain, water.depth_mm, soil)
+    flags: Any = list(weather["flags"].iloc[-1]) if "flags" in weather else []
     table = _need_table(filled, demand, account, rules).assign(
-        irrigation_evidence=evidence, flags=[flags] * len(areas)
+        irrigation_evidence=water.of_area,
+        flags=pd.Series([flags] * len(areas), index=areas.index, dtype=object),
     )
-    book = _account_table(account, days, areas.index, demand.eto_mm)
-    return NeedResult(table, book, (*findings, *_assumptions(filled)))
+    book = _account_table(account, days, areas.index, demand, water)
+    return NeedResult(table, book, (*findings, *water.findings, *_assumptions(filled)))
