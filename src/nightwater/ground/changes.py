@@ -36,6 +36,14 @@ class RowChange:
     after: Values | None
 
     @property
+    def columns(self) -> dict[str, tuple[Any, Any]]:
+        """What differs, column by column: name → (old, new)."""
+        before, after = self.before or {}, self.after or {}
+        names = dict.fromkeys((*before, *after))
+        pairs = {name: (before.get(name), after.get(name)) for name in names}
+        return {name: (old, new) for name, (old, new) in pairs.items() if old != new}
+
+    @property
     def reversed(self) -> RowChange:
         """The change that takes this one back."""
         return RowChange(self.table, self.id, self.after, self.before)

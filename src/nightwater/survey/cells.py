@@ -10,6 +10,7 @@ import pandas as pd
 
 from nightwater.ground.columns import Column, Kind
 from nightwater.survey.columns import plain_name
+from nightwater.survey.source_files import written_number
 from nightwater.units import to_si
 
 _MISSING = {"", "-", "--", "n/a", "na", "nan", "null", "none", "?"}
@@ -32,14 +33,15 @@ def _number(cell: Any, column: Column, *, decimal_comma: bool) -> float:
     if isinstance(cell, bool):
         raise BadCellError(f"{column.name} is '{cell}', which is no number")
     if isinstance(cell, str):
-        text = cell.strip()
-        text = text.replace(",", ".") if decimal_comma else text
         try:
-            number = float(text)
+            number = written_number(cell, decimal_comma=decimal_comma)
         except ValueError:
             raise BadCellError(f"{column.name} is '{cell}', which is no number") from None
     else:
-        number = float(cell)
+        try:
+            number = float(cell)
+        except (TypeError, ValueError):
+            raise BadCellError(f"{column.name} is '{cell}', which is no number") from None
     if not math.isfinite(number):
         raise BadCellError(f"{column.name} is not finite")
     return number
@@ -85,8 +87,10 @@ def _yes_no(cell: Any, column: Column) -> bool:
 def _date(cell: Any, column: Column) -> str:
     if isinstance(cell, (datetime, date)):
         return cell.strftime("%Y-%m-%d")
+    text = str(cell).strip()
     try:
-        return date.fromisoformat(str(cell).strip()).isoformat()
+        # A map layer writes a calendar date as midnight.
+        return date.fromisoformat(text.removesuffix("T00:00:00")).isoformat()
     except ValueError:
         raise BadCellError(f"{column.name} is '{cell}', not a date like 2026-07-14") from None
 

@@ -61,16 +61,14 @@ def _base(column: Column) -> str:
 
 def _unit_names(column: Column) -> dict[str, str]:
     """Every declared spelling of a column: 'radius_ft' → 'ft'."""
-    symbols = [unit.symbol for unit in UNITS.values() if unit.quantity == column.quantity]
-    return {f"{_base(column)}_{plain_name(symbol)}": symbol for symbol in symbols}
+    return {f"{_base(column)}_{plain_name(symbol)}": symbol for symbol in fitting_units(column)}
 
 
 def _check_units(column: Column, theirs: str, symbol: str) -> None:
     if unit_named(symbol).quantity != column.quantity:
-        fitting = [unit.symbol for unit in UNITS.values() if unit.quantity == column.quantity]
         raise UserError(
             f"Column '{theirs}' fills {column.name}, which cannot be in {symbol}. "
-            f"Units that fit: {', '.join(fitting) or 'none'}."
+            f"Units that fit: {', '.join(fitting_units(column)) or 'none'}."
         )
 
 
@@ -91,13 +89,23 @@ def check_wishes(
             raise UserError(f"Table {table.name} has no column '{ours}'.{_near(ours, known)}")
 
 
+def _like(theirs: str, table: Table) -> str:
+    near = get_close_matches(plain_name(theirs), table.by_name, 1)
+    return f" The nearest is '{near[0]}'." if near else ""
+
+
 def _near(name: str, known: Iterable[str]) -> str:
     near = get_close_matches(name, list(known), 1)
     return f" Did you mean '{near[0]}'?" if near else f" Known: {', '.join(known)}."
 
 
-def _found(theirs: str, table: Table) -> tuple[Column, str | None] | None:
-    """Our column of that name and the unit its name declares."""
+def column_named(theirs: str, table: Table) -> tuple[Column, str | None] | None:
+    """Our column of that name and the unit its name declares.
+
+    Returns:
+        The column with the symbol of its unit, None where the name is wholly ours (and the
+        unit ours with it), "" where the unit is not declared; or None where no column fits.
+    """
     name = plain_name(theirs)
     if name in table.by_name:
         return table.by_name[name], None
@@ -112,13 +120,19 @@ def _found(theirs: str, table: Table) -> tuple[Column, str | None] | None:
     return None
 
 
+def fitting_units(column: Column) -> tuple[str, ...]:
+    """Symbols of the units in which a column's number can be given."""
+    if column.quantity is None:
+        return ()
+    return tuple(unit.symbol for unit in UNITS.values() if unit.quantity == column.quantity)
+
+
 def _undeclared(theirs: str, column: Column, name: str) -> Finding:
-    fitting = [unit.symbol for unit in UNITS.values() if unit.quantity == column.quantity]
     return error(
         "unit-not-declared",
         f"file:{name}",
         f"Column '{theirs}' of {name} does not say its unit, so {column.name} was not read.",
-        f"Say it with --unit '{theirs}=…', one of {', '.join(fitting)}.",
+        f"Say it with --unit '{theirs}=…', one of {', '.join(fitting_units(column))}.",
     )
 
 
@@ -127,7 +141,7 @@ def _unknown(theirs: str, table: Table, name: str) -> Finding:
         "unknown-column",
         f"file:{name}",
         f"Column '{theirs}' of {name} is none of table {table.name}; it was left aside."
-        f"{_near(plain_name(theirs), table.by_name)}",
+        f"{_like(theirs, table)}",
         f"If it is one of ours, say --column '{theirs}=NAME'.",
     )
 
@@ -166,7 +180,7 @@ def match_columns(
         if theirs in taken or theirs.lower() in ID_NAMES or columns.get(theirs) == "id":
             continue
         wish = columns.get(theirs)
-        found = (table.by_name[wish], None) if wish else _found(theirs, table)
+        found = (table.by_name[wish], None) if wish else column_named(theirs, table)
         if found is None:
             doubts.append(_unknown(theirs, table, name))
             continue

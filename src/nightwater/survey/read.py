@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +38,8 @@ class ReadOptions:
         columns: theirs → ours.
         units: theirs → unit symbol.
         within: name or id of the outline that bounds what is taken.
+        fixed: ours → the value that every row of the file has, where it has no such column
+            (a file of greens only: kind → green).
     """
 
     crs: str | None = None
@@ -43,6 +47,7 @@ class ReadOptions:
     columns: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
     within: str | None = None
+    fixed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,7 @@ class SurveyRows:
         rows: only the columns that the file fills; index = id; with geometry where it has one.
         places: where each id stands in the file.
         generated: ids that were made up because the file has none.
+        refused: ids of rows that stand in the file but could not be read.
         findings: bad rows and other doubts.
         source: the file's name.
     """
@@ -60,6 +66,7 @@ class SurveyRows:
     rows: pd.DataFrame
     places: Mapping[str, str]
     generated: frozenset[str]
+    refused: frozenset[str]
     findings: tuple[Finding, ...]
     source: str
 
@@ -82,58 +89,75 @@ def _id_column(rows: SourceRows, options: ReadOptions) -> str | None:
     return next((by_name[name] for name in ID_NAMES if name in by_name), None)
 
 
+def _identity(cell: Any) -> str | None:
+    if is_missing(cell):
+        return None
+    whole = isinstance(cell, float) and cell.is_integer()
+    return str(int(cell)) if whole else str(cell).strip()
+
+
+def numbered_id(table: str, number: int) -> str:
+    """The id made up for a row that has none, by its place in the file."""
+    return f"{table.removesuffix('s')}-{number:04d}"
+
+
 def _identities(rows: SourceRows, table: Table, column: str | None) -> tuple[list[str], set[str]]:
-    prefix = table.name.removesuffix("s")
-    identities, generated = [], set()
     cells = rows.cells[column] if column is not None else [None] * len(rows.cells)
-    for number, cell in enumerate(cells, 1):
-        if is_missing(cell):
-            made = f"{prefix}-{number:04d}"
-            generated.add(made)
-            identities.append(made)
-        else:
-            whole = isinstance(cell, float) and cell.is_integer()
-            identities.append(str(int(cell)) if whole else str(cell).strip())
+    given = [_identity(cell) for cell in cells]
+    taken = {identity for identity in given if identity is not None}
+    generated: set[str] = set()
+    identities = []
+    for number, identity in enumerate(given, 1):
+        if identity is None:
+            # A number that some row bears already is passed over, past the end of the file.
+            free = (numbered_id(table.name, n) for n in count(number, len(given) + 1))
+            identity = next(name for name in free if name not in taken | generated)  # noqa: PLW2901
+            generated.add(identity)
+        identities.append(identity)
     return identities, generated
 
 
 def _row(cells: Mapping[str, Any], rows: SourceRows, reading: _Reading) -> dict[str, Any]:
     declared = reading.table.by_name
-    values = {
+    return {
         match.ours: cell_value(
             cells[match.theirs], declared[match.ours], match.unit, decimal_comma=rows.decimal_comma
         )
         for match in reading.matches
     }
-    missing = [c.name for c in reading.table.columns if c.required and c.name not in values]
-    if missing:
-        raise BadCellError(f"{missing[0]} is missing")
-    return values
 
 
-def _read_rows(
-    rows: SourceRows, identities: list[str], reading: _Reading
-) -> tuple[dict[str, dict[str, Any]], dict[str, str], list[Finding]]:
-    good: dict[str, dict[str, Any]] = {}
-    places: dict[str, str] = {}
-    doubts: list[Finding] = []
+@dataclass
+class _Sorted:
+    """Rows as they are read: good ones with their place, refused ids, doubts."""
+
+    good: dict[str, dict[str, Any]] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    refused: set[str] = field(default_factory=set)
+    doubts: list[Finding] = field(default_factory=list)
+
+
+def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _Sorted:
+    read = _Sorted()
     records = rows.cells.to_dict("records")
     for position, (identity, cells) in enumerate(zip(identities, records, strict=True)):
         place = rows.places[position]
-        if identity in good:
-            doubts.append(_duplicate(reading.name, identity, places[identity], place))
+        if identity in read.places:
+            read.doubts.append(_duplicate(reading.name, identity, read.places[identity], place))
             continue
+        read.places[identity] = place
         try:
             values = _row({str(k): v for k, v in cells.items()}, rows, reading)
             if reading.way is not None and rows.shapes is not None:
                 shape, repaired = record_shape(rows.shapes[position], reading.way)
                 values["geometry"] = shape
-                doubts += [repair_note(reading.name, place, repaired)] if repaired else []
+                read.doubts += [repair_note(reading.name, place, repaired)] if repaired else []
         except BadCellError as reason:
-            doubts.append(bad_row(reading.name, f"{place} ({identity})", str(reason)))
+            read.doubts.append(bad_row(reading.name, f"{place} ({identity})", str(reason)))
+            read.refused.add(identity)
             continue
-        good[identity], places[identity] = values, place
-    return good, places, doubts
+        read.good[identity] = values
+    return read
 
 
 def _duplicate(name: str, identity: str, first: str, again: str) -> Finding:
@@ -145,13 +169,13 @@ def _duplicate(name: str, identity: str, first: str, again: str) -> Finding:
     )
 
 
-def _generated_note(count: int, name: str) -> tuple[Finding, ...]:
-    if not count:
+def _generated_note(number: int, name: str) -> tuple[Finding, ...]:
+    if not number:
         return ()
     found = note(
         "ids-made-up",
         f"file:{name}",
-        f"{name}: {count} rows have no id; ids were made up by their order in the file.",
+        f"{name}: {number} rows have no id; ids were made up by their order in the file.",
         "Keep an id column in the file, so that a later survey finds the same rows again.",
     )
     return (found,)
@@ -168,8 +192,24 @@ def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
-        rows = within_outline(rows, options.within)
-    return in_our_words(rows, table, path.name) if is_tagged(rows) else rows
+        rows = within_outline(rows, options.within, path.name)
+    rows = in_our_words(rows, table, path.name) if is_tagged(rows) else rows
+    return _with_fixed(rows, table, options.fixed)
+
+
+def _with_fixed(rows: SourceRows, table: Table, fixed: Mapping[str, str]) -> SourceRows:
+    for ours, value in fixed.items():
+        if ours not in table.by_name:
+            near = get_close_matches(ours, table.by_name, 1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            raise UserError(f"Table {table.name} has no column '{ours}'.{hint}")
+        if ours in rows.cells:
+            raise UserError(f"The file has a column '{ours}' of its own; it cannot be fixed too.")
+        try:
+            cell_value(value, table.by_name[ours], None, decimal_comma=False)
+        except BadCellError as reason:
+            raise UserError(f"'{value}' cannot be fixed for every row: {reason}.") from None
+    return replace(rows, cells=rows.cells.assign(**fixed))
 
 
 def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> SurveyRows:
@@ -194,12 +234,15 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
     reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
-    good, places, doubts = _read_rows(rows, identities, reading)
-    made = frozenset(generated & set(good))
-    findings = [*rows.findings, *matching.findings, *doubts, *_generated_note(len(made), name)]
+    read = _read_rows(rows, identities, reading)
+    made = frozenset(generated & set(read.good))
+    findings = [*rows.findings, *matching.findings, *read.doubts]
+    findings += _generated_note(len(made), name)
     if reading.way is not None:
         findings += flattened_note(rows, name)
-    return SurveyRows(_frame(good, crs, reading), places, made, tuple(findings), name)
+    frame = _frame(read.good, crs, reading)
+    refused = frozenset(read.refused)
+    return SurveyRows(frame, read.places, made, refused, tuple(findings), name)
 
 
 def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:

@@ -17,7 +17,7 @@ from nightwater.survey.cells import BadCellError
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
-FAR_FROM_COURSE_M: Final = 100_000.0
+REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
 
 
 def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
@@ -32,17 +32,37 @@ def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
                 f"{name} does not say its coordinate system. Say it with --crs, for instance "
                 "--crs EPSG:4326 for longitude and latitude."
             )
-        return CRS.from_user_input(rows.crs)
+        return _with_units(CRS.from_user_input(rows.crs), name)
     try:
         wanted = CRS.from_user_input(given)
     except CRSError:
         raise UserError(f"'{given}' is not a known coordinate system.") from None
+    if rows.crs_assumed:
+        return _with_degrees(wanted, given, name)
     if rows.crs is not None and not CRS.from_user_input(rows.crs).equals(wanted, True):
         raise UserError(
             f"{name} declares {CRS.from_user_input(rows.crs).name}, not {given}. "
             "Leave --crs away, or mend the file."
         )
-    return wanted
+    return _with_units(wanted, name)
+
+
+def _with_units(crs: CRS, name: str) -> CRS:
+    if not (crs.is_projected or crs.is_geographic):
+        raise UserError(
+            f"{name} lies in '{crs.name}', which says nothing of where on the globe that is. "
+            "Bring it into a mapped system first."
+        )
+    return crs
+
+
+def _with_degrees(crs: CRS, given: str, name: str) -> CRS:
+    if not crs.is_geographic:
+        raise UserError(
+            f"{name} gives longitude and latitude, which {given} does not measure in. "
+            "Leave --crs away, or name the columns x and y."
+        )
+    return crs
 
 
 @dataclass(frozen=True)
@@ -83,6 +103,15 @@ def _single(geometry: BaseGeometry, family: str) -> BaseGeometry:
     return joined
 
 
+def _repaired(geometry: BaseGeometry, reason: str) -> BaseGeometry:
+    """A repair that is certain: two ways that share no method give the same ground."""
+    mended: BaseGeometry = shapely.make_valid(geometry)
+    one, other = shapely.area(mended), shapely.area(shapely.buffer(geometry, 0))
+    if geometry.geom_type.endswith("Polygon") and abs(one - other) > REPAIRS_AGREE * one:
+        raise BadCellError(f"its outline is not valid ({reason}) and can be repaired in two ways")
+    return mended
+
+
 def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | None]:
     """A geometry as the record keeps it, and what was repaired.
 
@@ -95,7 +124,7 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
     repaired = None
     if not shapely.is_valid(projected):
         repaired = shapely.is_valid_reason(projected).partition("[")[0].strip().lower()
-        projected = shapely.make_valid(projected)
+        projected = _repaired(projected, repaired)
     shaped = _single(projected, _FAMILY[way.shape])
     if way.shape is Shape.POLYGON and shapely.area(shaped) <= 0:
         raise BadCellError("its polygon has no area")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +22,7 @@ from nightwater.findings import Finding, UserError, error, note
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
 GEO_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".zip", ".fgb", ".gml")
+_JSON_ENDINGS: Final = (".geojson", ".json")
 _DELIMITERS: Final = (",", ";", "\t")
 _COORDINATES: Final = (
     ("longitude", "latitude", "EPSG:4326"),
@@ -29,6 +32,7 @@ _COORDINATES: Final = (
     ("x", "y", None),
 )
 _WKT_NAMES: Final = ("wkt", "geometry", "geom")
+_NUMBER: Final = re.compile(r"[+-]?(\d+[.,]?\d*|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ class SourceRows:
         places: where each row stands: "line 3" or "feature 7".
         shapes: a geometry per row, or None for a plain table.
         crs: coordinate system the file declares, or None.
+        crs_assumed: whether `crs` is only the usual meaning of the column names.
         decimal_comma: whether numbers are written with a comma.
         findings: doubts about the file as such.
     """
@@ -50,6 +55,7 @@ class SourceRows:
     crs: Any
     decimal_comma: bool
     findings: tuple[Finding, ...]
+    crs_assumed: bool = False
 
 
 def bad_row(name: str, place: str, reason: str) -> Finding:
@@ -128,14 +134,30 @@ def _text_rows(path: Path) -> SourceRows:
     _check_header(header, path.name)
     cells, places, uneven = _even_rows(header, rows, lines, path.name)
     cells = cells.loc[:, [bool(column) for column in cells.columns]]
-    shapes, crs = _text_shapes(cells)
     comma = delimiter == ";"
-    return SourceRows(cells, tuple(places), shapes, crs, comma, (*doubts, *uneven))
+    shapes, crs = _text_shapes(cells, decimal_comma=comma)
+    findings = (*doubts, *uneven)
+    return SourceRows(cells, tuple(places), shapes, crs, comma, findings, crs is not None)
 
 
-def _number(text: Any) -> float:
+def written_number(text: str, *, decimal_comma: bool) -> float:
+    """A number as a person or a program writes it.
+
+    A comma is a decimal sign only in a file that parts its columns otherwise, and never
+    beside a point: "1.234,5" is not guessed at.
+
+    Raises:
+        ValueError: no number, or one that could be read in two ways.
+    """
+    bare = text.strip()
+    if not _NUMBER.fullmatch(bare) or ("," in bare and ("." in bare or not decimal_comma)):
+        raise ValueError(text)
+    return float(bare.replace(",", "."))
+
+
+def _coordinate(text: Any, *, decimal_comma: bool) -> float:
     try:
-        return float(str(text).strip().replace(",", "."))
+        return written_number(str(text), decimal_comma=decimal_comma)
     except ValueError:
         return float("nan")
 
@@ -151,12 +173,17 @@ def _from_wkt(text: Any) -> Any:
         return None
 
 
-def _text_shapes(cells: pd.DataFrame) -> tuple[tuple[Any, ...] | None, str | None]:
+def _text_shapes(
+    cells: pd.DataFrame, *, decimal_comma: bool
+) -> tuple[tuple[Any, ...] | None, str | None]:
     by_name = {str(column).strip().lower(): column for column in cells.columns}
     for across, up, crs in _COORDINATES:
         if across in by_name and up in by_name:
-            pairs = zip(cells[by_name[across]], cells[by_name[up]], strict=True)
-            return tuple(_point(_number(x), _number(y)) for x, y in pairs), crs
+            xs, ys = (
+                [_coordinate(cell, decimal_comma=decimal_comma) for cell in cells[by_name[name]]]
+                for name in (across, up)
+            )
+            return tuple(map(_point, xs, ys)), crs
     for name in _WKT_NAMES:
         if name in by_name:
             return tuple(_from_wkt(text) for text in cells[by_name[name]]), None
@@ -182,8 +209,14 @@ def _layer(source: Any, name: str, layer: str | None) -> str | None:
 
 def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     source: Any = f"/vsizip/{path}" if path.suffix.lower() == ".zip" else path
+    # A label that looks like a date must stay the text that was written.
+    more = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in _JSON_ENDINGS else {}
     try:
-        frame = pyogrio.read_dataframe(source, layer=_layer(source, path.name, layer))
+        with warnings.catch_warnings():
+            # Measures and open rings are told by our own findings.
+            warnings.simplefilter("ignore")
+            chosen = _layer(source, path.name, layer)
+            frame = pyogrio.read_dataframe(source, layer=chosen, datetime_as_string=True, **more)
     except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
         reason = " ".join(str(problem).split())[:160]
         raise UserError(f"{path.name} cannot be read as a map layer: {reason}.") from None
