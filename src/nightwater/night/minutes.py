@@ -46,12 +46,13 @@ def _or_else(value: Any, usual: float) -> float:
 
 
 def _subjects(station: Row) -> set[str]:
+    hole = station["hole"]
     return {
         "course",
         f"kind:{station['kind']}",
-        f"holes:{station['hole']}",
         f"areas:{station['area']}",
         f"stations:{station['station']}",
+        *([] if pd.isna(hole) else [f"holes:{hole}"]),
     }
 
 
