@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
@@ -22,6 +22,7 @@ from nightwater.findings import Finding, Severity
 from nightwater.ground.record import Ground, empty, ground_from
 from nightwater.ground.settings import NightRules, Settings, Site
 from nightwater.ground.tables import HOLDS
+from nightwater.night.build import plan_night
 from nightwater.night.plan import Bound, LeftOut, Night, Run, StationSum, Window
 from nightwater.night.referee import referee
 
@@ -629,3 +630,66 @@ def test_two_thousand_stations_in_half_a_second() -> None:
     started = perf_counter()
     busy.judged()
     assert perf_counter() - started < 2.0  # 0.5 s on a quiet machine; see docs/how/referee.md
+
+
+def planned(course: Course) -> Course:
+    """The same requests, ordered by our own planner."""
+    night = plan_night(course.ground, course.night.sums, course.settings, NIGHT, course.holds)
+    return replace(course, night=night)
+
+
+def test_planner_and_referee_agree_on_a_plain_course(course: Course) -> None:
+    assert planned(course).judged() == []
+
+
+def ringed(course: Course, east_m: float) -> Course:
+    """The same course with its main closed to a ring, so that water has two ways."""
+    ring = MultiLineString([LineString([(0, 0), (0, -30), (east_m, -30), (east_m, 0)])])
+    pipes = pd.concat([course.ground.pipes, frame({"R": {"diameter_mm": 150.0, "geometry": ring}})])
+    return replace(course, ground=course.ground.with_table("pipes", pipes))
+
+
+pump_shares = st.floats(0.3, 1.0)
+windows = st.sampled_from([{}, {"green": ("03:30", "")}, {"rough": ("", "02:15")}])
+held = st.sampled_from([None, "areas:A0", "holes:H1", "kind:rough", "controllers:A", "course"])
+
+
+@st.composite
+def tight_courses(draw: st.DrawFn) -> Course:
+    """Small courses whose pump, pipes, controllers, windows and holds all bind at times."""
+    rows = draw(st.lists(st.tuples(st.integers(1, 2), cycle_lists), min_size=2, max_size=14))
+    course = small_course([heads for heads, _ in rows], [cycles for _, cycles in rows])
+    course = course.with_cells("pumps", capacity_l_s=draw(st.sampled_from([4.1, 5.0, 8.0, 30.0])))
+    course = course.with_cells("controllers", max_heads_on=draw(st.integers(1, 5)))
+    bore = course.ground.pipes["diameter_mm"].copy()
+    bore["M"] = draw(st.sampled_from([54.0, 66.0, 80.0, 110.0]))
+    course = course.with_cells("pipes", diameter_mm=bore)
+    course = course.with_rules(
+        kind_windows=draw(windows),
+        pump_use=draw(pump_shares),
+        loop_margin=draw(st.floats(0.5, 1.0)),
+        start=draw(st.sampled_from(["21:00", "23:30", None])),
+        end=draw(st.sampled_from(["05:00", "00:30", None])),
+    )
+    if draw(st.booleans()):
+        course = ringed(course, 20.0 * len(rows) + draw(st.sampled_from([40.0, 33.0])))
+    subject = draw(held)
+    if subject:
+        return hold(course, subject, "2025-07-11T04:10:00Z", "2025-07-11T06:50:30Z")
+    return course
+
+
+@settings(max_examples=120, deadline=None)
+@given(tight_courses())
+def test_planner_never_makes_what_the_referee_refuses(course: Course) -> None:
+    assert [f for f in planned(course).judged() if f.severity is Severity.ERROR] == []
+
+
+@settings(max_examples=60, deadline=None)
+@given(tight_courses(), st.data())
+def test_referee_catches_a_planned_night_spoilt(course: Course, data: st.DataObject) -> None:
+    whole = planned(course)
+    assume(whole.night.runs)
+    row = data.draw(st.integers(0, len(whole.night.runs) - 1))
+    change = data.draw(st.sampled_from([{"run_min": 31}, {"start_min": -1}, {"station": "S99"}]))
+    assert codes(edit_run(whole, row, **change).judged(), Severity.ERROR)

@@ -1,14 +1,18 @@
 """The referee's own way of water from the pumps to each head, and what each pipe may carry.
 
-A pipe end that lies on another pipe joins it there; a head and a pump join the nearest
-pipe. Water takes the way of least Hazen–Williams resistance from the nearest feed.
+The rules are those of docs/how/pipes.md, done again by other means: a pipe end within
+0.5 m of another pipe joins it there; a pump on a pipe feeds it there, one beside it feeds
+the nearer end of its stretch; a head stands on the nearest pipe within 30 m and takes its
+water from the easier end of its stretch; water takes the way of least Hazen–Williams
+resistance from the nearest feed.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final
@@ -23,10 +27,11 @@ from nightwater.ground.settings import NightRules
 from nightwater.night.referee_record import StationFacts
 
 _JOINT_M: Final = 0.5
-_HEAD_REACH_M: Final = 30.0
+_REACH_M: Final = 30.0
 _FLOW_POWER: Final = 1.852
 _DIAMETER_POWER: Final = 4.8704
 _DEFAULT_C: Final = 140.0
+_BLOCKED_PER_M: Final = 1e30
 _FEED: Final = "feed"
 
 Spot = tuple[int, float]
@@ -71,16 +76,28 @@ class _Lines:
 
 def _lines(ground: Ground) -> _Lines:
     parts, row = shapely.get_parts(ground.pipes.geometry.to_numpy(), return_index=True)
-    sound = ~shapely.is_empty(parts)
+    sound = ~shapely.is_empty(parts) & (shapely.length(parts) > 0)
     return _Lines(parts[sound], row[sound].astype(np.int64), shapely.STRtree(parts[sound]))
 
 
-def _spots(lines: _Lines, parts: NDArray[np.int64], points: NDArray[np.object_]) -> list[Spot]:
-    """Where points lie along their parts, ends made exact."""
-    length = shapely.length(lines.parts[parts])
-    along = shapely.line_locate_point(lines.parts[parts], points)
-    along = np.where(along <= _JOINT_M, 0.0, np.where(along >= length - _JOINT_M, length, along))
-    return [(int(part), float(m)) for part, m in zip(parts, along, strict=True)]
+@dataclass(frozen=True)
+class _Places:
+    """Points on their nearest parts, one row for each pair that is equally near."""
+
+    point: NDArray[np.int64]
+    part: NDArray[np.int64]
+    along_m: NDArray[np.float64]
+    distance_m: NDArray[np.float64]
+
+
+def _near(lines: _Lines, points: NDArray[np.object_]) -> _Places:
+    """The nearest part of each point within reach."""
+    there = np.flatnonzero(~(shapely.is_missing(points) | shapely.is_empty(points)))
+    (which, part), distance = lines.tree.query_nearest(
+        points[there], max_distance=_REACH_M, return_distance=True
+    )
+    along = shapely.line_locate_point(lines.parts[part], points[there[which]])
+    return _Places(there[which].astype(np.int64), part.astype(np.int64), along, distance)
 
 
 def _ends(lines: _Lines) -> tuple[NDArray[np.object_], list[Spot]]:
@@ -92,46 +109,61 @@ def _ends(lines: _Lines) -> tuple[NDArray[np.object_], list[Spot]]:
 
 
 def _joints(lines: _Lines) -> list[tuple[Spot, Spot]]:
-    """Pairs of spots that are one joint."""
+    """Pairs of spots that are one joint: an end on another pipe, or two ends together."""
     points, spots = _ends(lines)
     end, part = lines.tree.query(points, predicate="dwithin", distance=_JOINT_M)
-    touched = _spots(lines, part, points[end])
-    pairs = ((spots[int(e)], spot) for e, spot in zip(end, touched, strict=True))
-    return [(one, other) for one, other in pairs if one != other]
-
-
-def _attached(lines: _Lines, points: NDArray[np.object_], reach_m: float) -> dict[int, Spot]:
-    """The spot on the nearest pipe of each point within reach, by the point's row."""
-    there = np.flatnonzero(~(shapely.is_missing(points) | shapely.is_empty(points)))
-    which, part = lines.tree.query_nearest(points[there], max_distance=reach_m, all_matches=False)
-    return dict(zip(there[which].tolist(), _spots(lines, part, points[there[which]]), strict=True))
+    along = shapely.line_locate_point(lines.parts[part], points[end])
+    length = shapely.length(lines.parts[part])
+    inner = (along > _JOINT_M) & (along < length - _JOINT_M)
+    tees = [
+        (spots[int(e)], (int(p), float(m)))
+        for e, p, m in zip(end[inner], part[inner], along[inner], strict=True)
+    ]
+    one, other = shapely.STRtree(points).query(points, predicate="dwithin", distance=_JOINT_M)
+    met = [(spots[int(a)], spots[int(b)]) for a, b in zip(one, other, strict=True) if a < b]
+    return tees + met
 
 
 def _resistance_per_m(ground: Ground) -> NDArray[np.float64]:
+    """Relative resistance; a pipe without a usable bore is passed only where all else fails."""
     roughness = ground.pipes["hazen_williams_c"].fillna(_DEFAULT_C).to_numpy(dtype=float)
     diameter = ground.pipes["diameter_mm"].to_numpy(dtype=float)
-    easy: NDArray[np.float64] = roughness**_FLOW_POWER * (diameter / 1000) ** _DIAMETER_POWER
-    return 1.0 / easy
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per_m = 1.0 / (roughness**_FLOW_POWER * (diameter / 1000) ** _DIAMETER_POWER)
+    known: NDArray[np.float64] = np.where((diameter > 0) & (roughness > 0), per_m, _BLOCKED_PER_M)
+    return known
 
 
-def _graph(ground: Ground, lines: _Lines, cuts: list[Spot], joints: list[tuple[Spot, Spot]]) -> Any:
-    """Stretches of pipe between spots, and joints without resistance."""
-    per_m = _resistance_per_m(ground)
-    along: dict[int, set[float]] = defaultdict(set)
-    for part, length in enumerate(shapely.length(lines.parts)):
-        along[part] |= {0.0, float(length)}
-    for part, measure in (*cuts, *(spot for joint in joints for spot in joint)):
+def _cuts(lines: _Lines, spots: Iterable[Spot]) -> list[list[float]]:
+    """Where each part is cut, its own ends included, in order."""
+    along = [{0.0, float(length)} for length in shapely.length(lines.parts)]
+    for part, measure in spots:
         along[part].add(measure)
+    return [sorted(measures) for measures in along]
+
+
+def _graph(
+    ground: Ground, lines: _Lines, cuts: list[list[float]], joints: list[tuple[Spot, Spot]]
+) -> Any:
+    """Stretches of pipe between cuts, and joints without resistance."""
+    per_m = _resistance_per_m(ground)
     graph: Any = nx.Graph()
-    for part, measures in along.items():
-        ordered, row = sorted(measures), int(lines.row[part])
-        for one, other in pairwise(ordered):
+    for part, measures in enumerate(cuts):
+        row = int(lines.row[part])
+        for one, other in pairwise(measures):
             weight = (other - one) * per_m[row]
             graph.add_edge((part, one), (part, other), weight=weight, row=row)
     for joint in joints:
         if not graph.has_edge(*joint):  # both ends of a pipe shorter than a joint
             graph.add_edge(*joint, weight=0.0, row=-1)
     return graph
+
+
+def _stretch(cuts: list[list[float]], part: int, along_m: float) -> tuple[Spot, Spot]:
+    """The two cuts between which a place lies."""
+    measures = cuts[part]
+    place = min(max(bisect_right(measures, along_m), 1), len(measures) - 1)
+    return (part, measures[place - 1]), (part, measures[place])
 
 
 def _looped(graph: Any, ids: tuple[str, ...]) -> frozenset[str]:
@@ -143,8 +175,15 @@ def _looped(graph: Any, ids: tuple[str, ...]) -> frozenset[str]:
     )
 
 
-def _rows_to(graph: Any) -> dict[Hashable, tuple[int, ...]]:
-    """The pipes between the feed and each spot that water reaches, by spot."""
+@dataclass(frozen=True)
+class _Reached:
+    """Resistance from the feed and the pipes on the way, for each spot that water reaches."""
+
+    resistance: dict[Hashable, float]
+    rows: dict[Hashable, tuple[int, ...]]
+
+
+def _reached(graph: Any) -> _Reached:
     distance: Any
     distance, ways = nx.single_source_dijkstra(graph, _FEED)
     rows: dict[Hashable, tuple[int, ...]] = {_FEED: ()}
@@ -154,7 +193,34 @@ def _rows_to(graph: Any) -> dict[Hashable, tuple[int, ...]]:
             row = graph.edges[before, spot]["row"]
             behind = rows[before]
             rows[spot] = behind if row < 0 or row in behind else (*behind, row)
-    return rows
+    return _Reached(distance, rows)
+
+
+def _head_rows(
+    lines: _Lines, cuts: list[list[float]], heads: _Places, reached: _Reached
+) -> dict[int, tuple[int, ...]]:
+    """Rows of the pipes behind each head; of equally near pipes the one that is easier fed."""
+    best: dict[int, tuple[float, int]] = {}
+    found: dict[int, tuple[int, ...]] = {}
+    for head, part, along in zip(heads.point, heads.part, heads.along_m, strict=True):
+        fed = [s for s in _stretch(cuts, int(part), float(along)) if s in reached.rows]
+        if not fed:
+            continue
+        end = min(fed, key=lambda spot: reached.resistance[spot])
+        rank = (reached.resistance[end], int(part))
+        if int(head) not in best or rank < best[int(head)]:
+            best[int(head)] = rank
+            behind, own = reached.rows[end], int(lines.row[part])
+            found[int(head)] = behind if own in behind else (*behind, own)
+    return found
+
+
+def _feed_spots(lines: _Lines, cuts: list[list[float]], feeds: _Places) -> list[Spot]:
+    spots = []
+    for part, along in zip(feeds.part, feeds.along_m, strict=True):
+        low, high = _stretch(cuts, int(part), float(along))
+        spots.append(low if along - low[1] <= high[1] - along else high)
+    return spots
 
 
 def _limits_l_s(ground: Ground, looped: frozenset[str], rules: NightRules) -> NDArray[np.float64]:
@@ -169,18 +235,23 @@ def _limits_l_s(ground: Ground, looped: frozenset[str], rules: NightRules) -> ND
 def routes_of(ground: Ground, rules: NightRules) -> Routes:
     """The way of water to every head, by the record's pipes alone."""
     ids = tuple(str(pipe) for pipe in ground.pipes.index)
-    if not ids:
-        return Routes((), np.empty(0), frozenset(), {})
     lines = _lines(ground)
-    heads = _attached(lines, ground.heads.geometry.to_numpy(), _HEAD_REACH_M)
-    pumps = _attached(lines, ground.pumps.geometry.to_numpy(), _HEAD_REACH_M)
-    graph = _graph(ground, lines, [*heads.values(), *pumps.values()], _joints(lines))
+    if not len(lines.parts):
+        return Routes((), np.empty(0), frozenset(), {})
+    feeds = _near(
+        lines, (ground.pumps if len(ground.pumps) else ground.sources).geometry.to_numpy()
+    )
+    on_pipe = feeds.distance_m <= _JOINT_M
+    pairs = zip(feeds.part[on_pipe], feeds.along_m[on_pipe], strict=True)
+    joints = _joints(lines)
+    spots = [(int(part), float(along)) for part, along in pairs]
+    cuts = _cuts(lines, [*spots, *(spot for joint in joints for spot in joint)])
+    graph = _graph(ground, lines, cuts, joints)
     looped = _looped(graph, ids)
-    graph.add_edges_from((_FEED, spot, {"weight": 0.0, "row": -1}) for spot in pumps.values())
-    reached = _rows_to(graph) if pumps else {}
-    by_head = {
-        str(ground.heads.index[row]): reached[spot]
-        for row, spot in heads.items()
-        if spot in reached
-    }
+    graph.add_node(_FEED)
+    for spot in _feed_spots(lines, cuts, feeds):
+        graph.add_edge(_FEED, spot, weight=0.0, row=-1)
+    heads = _near(lines, ground.heads.geometry.to_numpy())
+    by_row = _head_rows(lines, cuts, heads, _reached(graph))
+    by_head = {str(ground.heads.index[row]): rows for row, rows in by_row.items()}
     return Routes(ids, _limits_l_s(ground, looped, rules), looped, by_head)

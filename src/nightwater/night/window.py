@@ -69,6 +69,9 @@ def _computed(
 def night_window(night: date, site: Site, rules: NightRules) -> Window:
     """The hours a night may use: set clock times, else sunset and sunrise with their margins.
 
+    Returns:
+        Whole minutes in the course's own time zone.
+
     Raises:
         UserError: a clock time is wrong, the sun gives none, or the night has no minute.
     """
@@ -85,7 +88,8 @@ def night_window(night: date, site: Site, rules: NightRules) -> Window:
             f"The night of {night} would run from {start:%H:%M} to {end:%H:%M} UTC, which is no "
             "night. Look at night.start, night.end and the margins at sunset and sunrise."
         )
-    return Window(start, end)
+    zone = ZoneInfo(site.timezone)
+    return Window(start.astimezone(zone), end.astimezone(zone))
 
 
 def kind_window_min(
