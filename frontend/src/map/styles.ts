@@ -11,7 +11,8 @@ import { lighter, type Palette } from "./palette.ts";
 
 type Styler = (feature: FeatureLike, resolution: number) => Style | Style[] | undefined;
 const GROUND_KINDS = new Set(["water", "bunker", "native"]);
-const HEADS_FROM_M_PER_PX = 3;
+const HEADS_OVER_COLOURED_AREAS_M_PER_PX = 1.2;
+const PIPES_FROM_M_PER_PX = 3;
 const THROW_FROM_M_PER_PX = 0.9;
 
 /** Styles of one theme and one choice of what is shown; made anew when either changes. */
@@ -19,8 +20,11 @@ export class MapStyles {
   readonly #colour: Palette;
   readonly #shown: Shown;
   readonly #kept = new Map<string, Style>();
+  readonly #heads_m_per_px: number;
 
   constructor(colour: Palette, shown: Shown) {
+    // Where only the heads tell something they show from afar, else they would hide the areas.
+    this.#heads_m_per_px = Object.keys(shown.areas).length > 0 ? HEADS_OVER_COLOURED_AREAS_M_PER_PX : Infinity;
     this.#colour = colour;
     this.#shown = shown;
   }
@@ -52,10 +56,10 @@ export class MapStyles {
   };
 
   readonly head: Styler = (feature, resolution) => {
-    if (resolution > HEADS_FROM_M_PER_PX) return undefined;
+    if (resolution > this.#heads_m_per_px) return undefined;
     const name = this.#stationClass(feature);
     const near = resolution < THROW_FROM_M_PER_PX;
-    return this.#keep(`head ${name} ${near}`, () => this.#dot(name, near ? 4.5 : 2.4));
+    return this.#keep(`head ${name} ${near}`, () => this.#dot(name, near ? 4.5 : resolution > 3 ? 1.6 : 2.4));
   };
 
   #dot(name: string, radius: number): Style {
@@ -64,7 +68,8 @@ export class MapStyles {
     const square = new RegularShape({ points: 4, radius: radius * 1.7, angle: Math.PI / 4, fill, stroke });
     const triangle = new RegularShape({ points: 3, radius: radius * 1.6, fill, stroke });
     const marks: Record<string, RegularShape> = { red: square, amber: triangle };
-    return new Style({ image: marks[name] ?? new CircleStyle({ radius, fill, stroke }), zIndex: name === "red" ? 2 : 1 });
+    const order: Record<string, number> = { red: 3, amber: 2 };
+    return new Style({ image: marks[name] ?? new CircleStyle({ radius, fill, stroke }), zIndex: order[name] ?? 1 });
   }
 
   #stationClass(feature: FeatureLike): string {
@@ -90,13 +95,13 @@ export class MapStyles {
   readonly pipe: Styler = (feature, resolution) => {
     const width_mm = feature.get("width_mm") as number | null;
     const width = Math.max(0.6, Math.min(4, (width_mm ?? 50) / 60));
-    if (width < 1 && resolution > HEADS_FROM_M_PER_PX) return undefined;
+    if (width < 1 && resolution > PIPES_FROM_M_PER_PX) return undefined;
     return this.#keep(`pipe ${width}`, () => new Style({ stroke: new Stroke({ color: this.#colour("pipe"), width }) }));
   };
 
   readonly point: Styler = (feature, resolution) => {
     const table = String(feature.get("table"));
-    if (table === "valves" && resolution > HEADS_FROM_M_PER_PX / 2) return undefined;
+    if (table === "valves" && resolution > PIPES_FROM_M_PER_PX / 2) return undefined;
     return this.#keep(`point ${table}`, () => {
       const fill = new Fill({ color: this.#colour("halo") });
       const stroke = new Stroke({ color: this.#colour("pipe"), width: 2 });

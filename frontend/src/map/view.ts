@@ -31,7 +31,7 @@ export class MapView {
       area: layerOf(make.areaFeatures(ground), 1),
       reach: layerOf(make.throwFeatures(ground), 2),
       pipe: layerOf(make.pipeFeatures(ground), 3),
-      hole: layerOf(make.holeFeatures(ground), 4),
+      hole: layerOf(make.holeFeatures(ground), 7),
       point: layerOf(make.pointFeatures(ground), 5),
       head: layerOf(make.headFeatures(ground), 6),
     };

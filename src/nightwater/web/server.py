@@ -17,6 +17,7 @@ from nightwater.web import assets, figures
 from nightwater.web.access.file import AccessFile
 from nightwater.web.access.roles import Deed, Role, why_not
 from nightwater.web.access.sessions import SESSION_COOKIE, form_token
+from nightwater.web.findings_shown import grouped
 from nightwater.web.reading import CourseReader
 
 THEME_COOKIE: Final = "nightwater_theme"
@@ -38,7 +39,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {name: getattr(figures, name) for name in FILTERS}
-    made.filters["clock_at"] = clock_at
+    made.filters |= {"clock_at": clock_at, "grouped": grouped}
     made.globals |= {"Deed": Deed, "Role": Role, "why_not": why_not, "themes": THEMES}
     return made
 

@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 
 from nightwater.desk.checking import check
 from nightwater.findings import Finding, Severity
+from nightwater.ground.tables import WATERED_KINDS
 from nightwater.web.course_map.shapes import subject_texts
 from nightwater.web.doorway import CurrentVisit, Visit
 from nightwater.web.ground import view
@@ -61,6 +62,7 @@ def page(visit: CurrentVisit, query: Annotated[Query, InAddress()]) -> Response:
         findings=[f for f in findings if query.severity in ("", f.severity)],
         tally={s.value: sum(f.severity is s for f in findings) for s in Severity},
         found=view.search(visit.course.ground, query.q),
+        kinds=WATERED_KINDS,
         row_counts=view.row_counts(visit.course.ground),
         **known,
     )
@@ -83,4 +85,8 @@ def map_values(visit: CurrentVisit) -> Response:
     stations = {
         name: "amber" for name in visit.places.station_label if f"stations:{name}" in doubtful
     }
-    return JSONResponse({"shown": {"doubt": {"areas": {}, "stations": stations}}, "texts": texts})
+    kinds = visit.course.ground.areas["kind"].items()
+    areas = {str(name): f"turf-{kind}" for name, kind in kinds}
+    return JSONResponse(
+        {"shown": {"doubt": {"areas": areas, "stations": stations}}, "texts": texts}
+    )

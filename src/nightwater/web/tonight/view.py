@@ -11,14 +11,15 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.sheet import clock
-from nightwater.findings import Finding, Severity
+from nightwater.findings import Severity
+from nightwater.ground.record import Ground
 from nightwater.ground.settings import PRIORITY
 from nightwater.night.plan import Night
 from nightwater.units import UnitSystem
 from nightwater.web.access.roles import Deed, why_not
 from nightwater.web.doorway import Visit
 from nightwater.web.figures import quantity
-from nightwater.web.places import Places
+from nightwater.web.places import Places, labels
 from nightwater.web.scale import NO_VALUE, Scale, scale_of
 from nightwater.web.tonight.rows import StationRow, station_rows
 from nightwater.web.tonight.search import Wish, matching, ordered
@@ -174,10 +175,24 @@ def map_values(night: Night, places: Places, units: UnitSystem) -> dict[str, Any
     return {"shown": shown, "texts": texts}
 
 
-def grave(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Errors first, then warnings, then notes; in their order otherwise."""
-    rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
-    return sorted(findings, key=lambda finding: rank[finding.severity])
+@dataclass(frozen=True)
+class LeftGroup:
+    """Stations of one kind that are left out for one reason."""
+
+    kind: str
+    reason: str
+    stations: int
+    owed_min: int
+
+
+def left_groups(night: Night) -> list[LeftGroup]:
+    """What is left out, by kind and reason, most owed first."""
+    kinds = {item.station: item.kind for item in night.sums}
+    owed: dict[tuple[str, str], list[int]] = {}
+    for item in night.left_out:
+        owed.setdefault((kinds.get(item.station, ""), item.reason), []).append(item.owed_min)
+    groups = [LeftGroup(*key, len(minutes), sum(minutes)) for key, minutes in owed.items()]
+    return sorted(groups, key=lambda group: -group.owed_min)
 
 
 def why_not_approve(visit: Visit, stored: StoredNight) -> str | None:
@@ -203,9 +218,12 @@ def headline(night: Night, timezone: str) -> dict[str, str]:
     }
 
 
-def binding_words(binding: str) -> str:
+def binding_words(binding: str, ground: Ground) -> str:
     """What holds the night back, in words."""
     subject, _, name = binding.partition(":")
+    table = {"pipe": ground.pipes, "controller": ground.controllers, "chain": ground.stations}
+    if subject in table:
+        name = labels(table[subject]).get(name, name)
     words = {
         "pump": "what the pumps may give",
         "pipe": f"what pipe {name} can carry",
