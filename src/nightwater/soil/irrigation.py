@@ -33,7 +33,12 @@ class EnteringWater:
 def _evidence(rows: pd.DataFrame, keys: list[str]) -> pd.Series[Any]:
     """What each group of rows rests on."""
     found = rows.groupby(keys)["evidence"].agg(["nunique", "first"])
-    return found["first"].where(found["nunique"] == 1, "mixed")
+    first = found["first"].astype(object)
+    return first.where(found["nunique"] == 1, "mixed")
+
+
+def _or_none(words: NDArray[np.object_]) -> NDArray[np.object_]:
+    return np.where(pd.isna(words), "none", words)
 
 
 def _best_known(irrigation: pd.DataFrame) -> pd.DataFrame:
@@ -83,7 +88,7 @@ def entering_water(irrigation: pd.DataFrame, days: list[date], areas: pd.Index) 
     of_area = _evidence(known, ["area"])
     return EnteringWater(
         depth.reindex(index=days, columns=areas).fillna(0.0).to_numpy(dtype=float),
-        words.reindex(index=days, columns=areas).fillna("none").to_numpy(dtype=object),
-        of_area.reindex(areas).fillna("none"),
+        _or_none(words.reindex(index=days, columns=areas).to_numpy(dtype=object)),
+        pd.Series(_or_none(of_area.reindex(areas).to_numpy(dtype=object)), index=areas),
         tuple(findings),
     )
