@@ -57,21 +57,21 @@ TURF: Final = {
     ),
     "fairway": TurfClass(
         "F", "bluegrass and rye, 0.5 in", "loam", 0.90, "drier by choice",
-        0.78, 10, 160, 50, 0.20, 0.1, (2, 6),
+        0.78, 10, 160, 50, 0.30, 0.12, (1, 4),
     ),
     "rough": TurfClass(
         "R", "bluegrass and fescue, 2.25 in", "loam", 0.75, "tall and drier by choice",
-        0.72, 12, 160, 60, 0.20, 0.1, (3, 14),
+        0.72, 12, 160, 60, 0.30, 0.16, (3, 14),
     ),
     "practice": TurfClass(
         "P", "bluegrass and rye", "loam", 0.80, "traffic spread over a wide tee",
-        0.75, 10, 160, 50, 0.20, 0.1, (1, 3),
+        0.75, 10, 160, 50, 0.30, 0.12, (1, 3),
     ),
     "grounds": TurfClass(
         "Z", "lawn and beds", "loam", 0.85, "shade of the house and trees",
-        0.65, 10, 160, 50, 0.20, 0.1, (1, 3),
+        0.65, 10, 160, 50, 0.30, 0.12, (1, 3),
     ),
 }  # fmt: skip
 CLAY_HOLES: Final = ("11", "12", "13", "14", "15")
-CLAY_INTAKE_IN_H: Final = 0.15
+CLAY_INTAKE_IN_H: Final = 0.20
 CLAY_WATER_MM_M: Final = 175.0

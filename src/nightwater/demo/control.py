@@ -19,7 +19,7 @@ PATH_ORDER: Final = (
     *("09", "10", "11", "12"),
     *("13", "14", "15", "16", "17", "18"),
 )
-PATH_HEADS: Final = 36  # valves that one path may hold open at once
+PATH_HEADS: Final = 48  # valves that one path may hold open at once
 _PATH_PLACES: Final = {
     "A": "Behind the 1st green",
     "B": "Range hut",

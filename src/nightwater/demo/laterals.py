@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final
@@ -11,8 +12,12 @@ from numpy.typing import NDArray
 
 from nightwater.demo.place import Metres
 
-MOST_M3: Final = 75.0  # what one lateral may carry on an average July night, by design
-BRANCH_M: Final = 5.9  # the last metres to a head are a thin branch that nobody drew
+MOST_M3: Final = 68.0  # what one lateral may carry on an average July night, by design
+BRANCH_M: Final = 4.7  # the last metres to a head are a thin branch that nobody drew
+LEAST_STUB_M: Final = 2.0  # a shorter pipe would be all joint
+JOINT_M: Final = 0.9  # two branches closer than this leave the pipe at one joint
+CLEAR_M: Final = 0.7  # ends closer than 0.5 m to another pipe would read as a joint
+_BRANCHES_M: Final = (BRANCH_M, BRANCH_M - 0.8, BRANCH_M - 1.6, BRANCH_M - 2.4, BRANCH_M - 3.2)
 
 
 @dataclass
@@ -67,6 +72,28 @@ class _Growth:
             if owner not in self.full:
                 self._consider(one, other, owner, orphans)
 
+    def clearance_m(self, foot: Metres, end: Metres) -> float:
+        """How near a new stretch comes to being joined to pipes it does not start from."""
+        one, other = (np.array(points) for points in zip(*self._ends(), strict=True))
+        apart = np.hypot(*(one - foot).T) > CLEAR_M
+        apart &= np.hypot(*(other - foot).T) > CLEAR_M
+        tips = np.concatenate([one[apart], other[apart]])
+        on_it = _feet(tips, foot, end)[0].min(initial=np.inf)
+        beside = _gap_to_stretches(end, one, other)
+        own = _gap_to_stretches(foot, one, other) < 0.01
+        return float(min(on_it, beside[~own].min(initial=np.inf)))
+
+    def joint(self, foot: Metres) -> Metres:
+        """A place on a pipe, moved to a joint that is there already or nearly so."""
+        one, other = (np.array(points) for points in zip(*self._ends(), strict=True))
+        ends = np.concatenate([one, other])
+        away = np.hypot(*(ends - foot).T)
+        nearest = int(np.argmin(away))
+        return ends[nearest] if away[nearest] < JOINT_M else foot.copy()
+
+    def _ends(self) -> list[tuple[Metres, Metres]]:
+        return [(one, other) for one, other, _ in self.stretches]
+
     def nearest(self) -> int:
         """The waiting head with the shortest way to a pipe."""
         return int(np.argmin(np.where(self.waiting, self.distance, np.inf)))
@@ -82,11 +109,45 @@ def _extend(lateral: Lateral, foot: Metres, spot: Metres) -> None:
     lateral.runs.append([start, end])
 
 
-def _short_of(spot: Metres, foot: Metres, distance_m: float, *, is_new: bool) -> Metres | None:
-    """Where the drawn pipe to a head ends; None where it needs none."""
-    if distance_m > BRANCH_M:
-        return spot + (foot - spot) * (BRANCH_M / distance_m)
-    return spot if is_new else None
+def _gap_to_stretches(spot: Metres, one: Metres, other: Metres) -> NDArray[np.float64]:
+    """Distance of a place to every stretch of pipe."""
+    along = other - one
+    square = np.maximum((along**2).sum(axis=1), 1e-12)
+    share = np.clip(((spot - one) * along).sum(axis=1) / square, 0.0, 1.0)
+    return np.asarray(np.hypot(*(spot - one - share[:, None] * along).T))
+
+
+def _clear(growth: _Growth, way: list[Metres]) -> bool:
+    return all(growth.clearance_m(one, other) > CLEAR_M for one, other in pairwise(way))
+
+
+def _ways(growth: _Growth, head: int) -> Iterator[list[Metres]]:
+    """Straight ways to a head with shorter and shorter branches, then ways with a bend."""
+    spot, foot = growth.spots[head], growth.joint(growth.foot[head])
+    distance = float(np.hypot(*(spot - foot)))
+    longest = max(distance - LEAST_STUB_M, 0.0)
+    for branch in _BRANCHES_M:
+        yield [foot, spot + (foot - spot) * (min(branch, longest) / distance)]
+    end = spot + (foot - spot) * (min(BRANCH_M, longest) / distance)
+    aside = np.array([end[1] - foot[1], foot[0] - end[0]]) / np.hypot(*(end - foot))
+    for bend in (2.0, -2.0, 4.0, -4.0, 6.0, -6.0):
+        yield [foot, (foot + end) / 2 + bend * aside, end]
+
+
+def _stub_end(spot: Metres, foot: Metres) -> Metres:
+    """End of the short pipe to a head that stands beside a main."""
+    gap = float(np.hypot(*(spot - foot)))
+    ahead = (spot - foot) / gap if gap > 0.01 else np.array([0.0, 1.0])
+    return np.asarray(foot + max(gap, LEAST_STUB_M) * ahead)
+
+
+def _way(growth: _Growth, head: int, *, is_new: bool) -> list[Metres]:
+    """Points of the pipe to a head, clear of other pipes; none where it needs no pipe."""
+    spot, foot = growth.spots[head], growth.joint(growth.foot[head])
+    if growth.distance[head] <= BRANCH_M:
+        return [foot, _stub_end(spot, foot)] if is_new else []
+    ways = list(_ways(growth, head))
+    return next((way for way in ways if _clear(growth, way)), ways[0])
 
 
 def grow_laterals(mains: list[Metres], spots: Metres, night_m3: Metres) -> list[Lateral]:
@@ -95,10 +156,11 @@ def grow_laterals(mains: list[Metres], spots: Metres, night_m3: Metres) -> list[
     Args:
         mains: points of each main, loop and spur, shape (n, 2) each [m].
         spots: places of the heads, shape (heads, 2) [m].
+        night_m3: water of each head on an average July night, shape (heads,) [m³].
 
     Returns:
         Laterals, each with one run from the main and runs that branch off; every head
-        lies on one of them and none feeds more than `MOST_HEADS`.
+        lies within `BRANCH_M` of one of them, and none carries much more than `MOST_M3`.
     """
     growth = _Growth(spots)
     laterals: list[Lateral] = []
@@ -112,14 +174,13 @@ def grow_laterals(mains: list[Metres], spots: Metres, night_m3: Metres) -> list[
             owner = len(laterals)
             laterals.append(Lateral())
         lateral = laterals[owner]
-        foot = growth.foot[head].copy()
-        end = _short_of(spots[head], foot, float(growth.distance[head]), is_new=not lateral.heads)
+        way = _way(growth, head, is_new=not lateral.heads)
         growth.waiting[head] = False
         lateral.heads.append(head)
         lateral.night_m3 += night_m3[head]
-        if end is not None:
-            _extend(lateral, foot, end)
-            growth.offer(foot, end, owner)
+        for one, other in pairwise(way):
+            _extend(lateral, one, other)
+            growth.offer(one, other, owner)
         if lateral.night_m3 >= MOST_M3:
             growth.close(owner)
     return laterals

@@ -18,6 +18,7 @@ from nightwater.demo.routing import LINES
 # true bores of SDR-21 pipe [in] by nominal size
 BORE_IN: Final = {2: 2.149, 3: 3.166, 4: 4.072, 6: 5.993, 8: 7.805, 10: 9.728, 12: 11.538}
 PUMP_HOUSE: Final = (0.0, 452.0)
+PUMP_APART_M: Final = 3.0
 _HEADER_HALF_M: Final = 9.144  # 60 ft in all
 _SAME_PLACE_M: Final = 0.05
 
@@ -74,7 +75,10 @@ def _trunks() -> list[Main]:
     x, y = PUMP_HOUSE
     west, east = (x - _HEADER_HALF_M, y), (x + _HEADER_HALF_M, y)
     return [
-        _main("header", 12, west, (x, y), east),
+        _main("header", 12, west, (x - PUMP_APART_M, y)),
+        _main("header", 12, (x, y), (x - PUMP_APART_M, y)),
+        _main("header", 12, (x, y), (x + PUMP_APART_M, y)),
+        _main("header", 12, (x + PUMP_APART_M, y), east),
         _main("main", 10, west, (-105, 463), (-128, 466), (-262, 464), (-345, 462), (-369, 472)),
         _main("main", 10, east, (112, 457), (150, 461), (338, 434), (365, 442)),
     ]
@@ -90,41 +94,40 @@ def _loop() -> list[Main]:
 
 def _front_nine() -> list[Main]:
     return [
-        _main("main", 8, (-369, 472), (-405, 530), _at(5, 140)),
-        _main("main", 6, _hole(5, 140, 170), _at(6, 225), _hole(6, 225, 265)),
-        _main("spur", 3, _hole(5, 170, 230)),
-        _main("spur", 3, _hole(6, 225, 180)),
-        _main("spur", 3, _hole(6, 265, 303), (-640, 470), _at(7, 64)),
-        _main("spur", 4, (-345, 462), (-350, 510), _hole(4, _fairway_end(4), 374)),
-        _main("spur", 4, (-128, 466), (-174, 520), _hole(2, 129, 160)),
-        _main("spur", 3, _hole(2, 160, 308), (-235, 852), _at(3, 60)),
-        _main("main", 6, (-60, 150), (-150, 70), _hole(9, 425, 150)),
+        _main("main", 6, (-369, 472), (-405, 530), _hole(5, 140, 170)),
+        _main("spur", 4, _at(5, 170), _at(6, 225)),
+        _main("spur", 3, _hole(6, 225, 303), (-640, 470), _at(7, 64)),
+        _main("spur", 3, (-345, 462), (-350, 510), _hole(4, _fairway_end(4), 300)),
+        _main("spur", 4, (-128, 466), (-174, 520), _hole(2, 129, 192)),
+        _main("spur", 3, _hole(2, 192, 308), (-235, 852), _at(3, 60)),
+        _main("main", 8, (-60, 150), (-150, 70), _hole(9, 425, 268)),
+        _main("main", 6, _hole(9, 268, 153)),
         _main(
             "spur",
             3,
-            _hole(9, 150, _fairway_start(9)),
+            _hole(9, 153, _fairway_start(9)),
             (-560, -70),
             (-625, -40),
             _hole(8, 290, 200),
         ),
-        _main("spur", 3, (-262, 464), (-262, 330)),
+        _main("spur", 4, (-262, 464), (-262, 336)),
     ]
 
 
 def _back_nine() -> list[Main]:
     return [
-        _main("main", 6, (60, 150), (140, 70), _at(18, 318)),
-        _main("spur", 3, _hole(18, 318, 265)),
-        _main("main", 8, (365, 442), _hole(16, 142, 200)),
-        _main("main", 6, _hole(16, 200, 330)),
-        _main("spur", 3, _hole(16, 330, 430), (708, 235), _at(17, 64)),
-        _main("main", 6, (150, 461), (150, 520), _hole(11, 131, 270)),
-        _main("spur", 4, _hole(11, 270, 309), (200, 850), (240, 935), _hole(12, 105, 190)),
-        _main("spur", 3, _hole(12, 190, 300)),
+        _main("spur", 3, (60, 150), (140, 70), _hole(18, 318, 230)),
+        _main("main", 6, (365, 442), _hole(16, 142, 285)),
+        _main("spur", 4, _hole(16, 285, 400)),
+        _main("spur", 3, _hole(16, 400, 430), (708, 235), _at(17, 64)),
         _main(
-            "spur", 3, (338, 434), (306, 460), _at(15, 95), _at(15, 66), (330, 600), (365, 690),
-            _at(14, 290),
+            "main", 6, (150, 461), (150, 520), _hole(11, 131, 309), (268, 832), (300, 890),
+            _hole(12, 105, 292),
         ),
+        _main("spur", 4, _hole(12, 292, 326)),
+        _main("spur", 3, _hole(12, 326, 440)),
+        _main("spur", 4, (338, 434), (306, 460), _at(15, 95), _at(15, 66)),
+        _main("spur", 3, _at(15, 66), (372, 640), _at(14, 290), _at(14, 270)),
     ]  # fmt: skip
 
 

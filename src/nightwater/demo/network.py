@@ -15,7 +15,7 @@ from nightwater.demo.area_table import wetted_acres
 from nightwater.demo.classes import TURF
 from nightwater.demo.laterals import Lateral, grow_laterals
 from nightwater.demo.layout import HeadSpot
-from nightwater.demo.mains import BORE_IN, PUMP_HOUSE, Main, mains
+from nightwater.demo.mains import BORE_IN, PUMP_APART_M, PUMP_HOUSE, Main, mains
 from nightwater.demo.place import Metres
 from nightwater.demo.routing import LINES
 from nightwater.units import L_PER_GALLON, M2_PER_ACRE
@@ -36,6 +36,7 @@ RAMP_L_S_MIN: Final = 450.0 * L_PER_GALLON / 60.0 / PUMPS  # the station: 150 gp
 ALLOCATION_ACRE_FT: Final = 285.0
 USED_BEFORE_ACRE_FT: Final = 150.7  # April, May, June and eight days of July at the normal need
 CANAL_DOLLARS_PER_M3: Final = 0.0778  # $96 an acre-foot
+ZONE_SHARE: Final = 1.6  # 57 gpm of a 2 in lateral over 36 gpm of a zone
 _KIND_OF_LETTER: Final = {turf.letter: kind for kind, turf in TURF.items()}
 
 
@@ -48,6 +49,12 @@ def july_night_m3(heads: list[HeadSpot]) -> Metres:
         acres = sum(wetted_acres([spot]).values())
         found.append(gross_mm * acres * M2_PER_ACRE / 1000.0)
     return np.array(found)
+
+
+def _lateral_load_m3(heads: list[HeadSpot]) -> Metres:
+    """What each head takes of a lateral; a zone valve leaves no room for another beside it."""
+    alone = np.array([ZONE_SHARE if spot.letter == "Z" else 1.0 for spot in heads])
+    return np.asarray(july_night_m3(heads) * alone)
 
 
 def _pipe(kind: str, inches: int, label: str, points: Any) -> dict[str, Any]:
@@ -83,7 +90,7 @@ def pipe_table(heads: list[HeadSpot]) -> gpd.GeoDataFrame:
     """Every pipe, from the header to the last lateral; geometry in metres of the drawing."""
     stretches = mains()
     spots = np.array([(spot.x, spot.y) for spot in heads])
-    laterals = grow_laterals([main.points for main in stretches], spots, july_night_m3(heads))
+    laterals = grow_laterals([main.points for main in stretches], spots, _lateral_load_m3(heads))
     rows = [*_main_rows(stretches), *_lateral_rows(laterals, heads)]
     frame = pd.DataFrame(rows)
     frame.insert(0, "id", [f"P{number:04d}" for number in range(1, len(frame) + 1)])
@@ -150,7 +157,7 @@ def pump_table() -> gpd.GeoDataFrame:
             "motor_efficiency": MOTOR_EFFICIENCY,
             "ramp_l_s_min": round(RAMP_L_S_MIN, 3),
             "evidence": "surveyed",
-            "geometry": Point(x + 3.0 * (number - 2), y),
+            "geometry": Point(x + PUMP_APART_M * (number - 2), y),
         }
         for number in range(1, PUMPS + 1)
     ]

@@ -34,6 +34,7 @@ SETTINGS: Final = Settings(
         end="05:00",
         kind_windows={"green": ("03:00", "")},
         pump_use=0.85,
+        loop_margin=0.9,
     ),
     money=MoneyRules(currency="$", energy_per_kwh=0.072, water_per_m3=0.0778),
     first_tee="06:30",
