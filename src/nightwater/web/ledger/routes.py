@@ -51,7 +51,7 @@ def ledger_lines(rows: pd.DataFrame, units: UnitSystem, currency: str) -> list[l
 
 
 def _values(visit: Visit) -> dict[str, Any]:
-    rows = visit.server.courses.remembered("ledger", lambda: ledger(visit.course))
+    rows = visit.server.courses.remembered("ledger", lambda: ledger(visit.course).reset_index())
     settings = visit.course.settings
     return {
         "headings": [(title, how) for name, title, how in COLUMNS if name in rows],
