@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Engine
 
 from nightwater.findings import UserError
 from nightwater.ground.changes import Changes, RowChange
-from nightwater.ground.record import Ground, ground_from
+from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.store import nights, running
@@ -262,5 +262,7 @@ def _flat(document: dict[str, Any]) -> dict[str, Any]:
 
 def _ground(connection: Connection) -> Ground:
     crs = _settings(connection).site.crs
-    tables = {name: frame(connection, TABLES[name], crs, {}) for name in GROUND_TABLES}
-    return ground_from(crs, tables)
+    tables: dict[str, Any] = {
+        name: frame(connection, TABLES[name], crs, {}) for name in GROUND_TABLES
+    }
+    return Ground(crs=crs, **tables)

@@ -147,7 +147,8 @@ def in_our_words(rows: SourceRows, table: Table, name: str) -> SourceRows:
     cells = kept.cells.assign(label=kept.cells.get("name"))
     tagged = cells.assign(kind=kinds[keep].to_numpy())
     cells = tagged if table.name == "areas" else _numbered(cells)
-    dropped = [c for c in cells.columns if c not in ("id", "kind", "label", "number", "par")]
+    # The other tags (who mapped it, in which country) are no columns of anybody's record.
+    dropped = [c for c in cells.columns if c != "id" and c not in table.by_name]
     findings = (*kept.findings, *_skipped(rows, keep, table.name, name))
     return replace(kept, cells=cells.drop(columns=dropped), findings=findings)
 
