@@ -25,6 +25,7 @@ from nightwater.store.migrate import bring_up_to_date
 from nightwater.store.opening import check_course_file
 from nightwater.store.revisions import apply_changes, revision_rows, undo_revision
 from nightwater.store.rows import frame
+from nightwater.store.settings_checks import check_settings
 from nightwater.store.settings_document import settings_from_document, settings_to_document
 
 _Result = TypeVar("_Result")
@@ -110,7 +111,8 @@ class CourseFile:
             The id of the revision, or None where nothing is different.
 
         Raises:
-            UserError: the coordinate system of the record would change.
+            UserError: a setting that cannot be, or the coordinate system of the record would
+                change; nothing was saved.
         """
         return self._write(lambda c: _save_settings(c, settings, who, why, now))
 
@@ -235,6 +237,7 @@ def _save_settings(
     before = _settings(connection)
     if settings == before:
         return None
+    check_settings(settings)
     if settings.site.crs != before.site.crs:
         raise UserError(
             f"The record lies in {before.site.crs}; its coordinate system cannot be changed. "

@@ -16,6 +16,7 @@ from nightwater.store.geopackage import lay_out
 from nightwater.store.migrate import stamp
 from nightwater.store.place import projected_crs
 from nightwater.store.schema import METADATA
+from nightwater.store.settings_checks import check_settings
 from nightwater.store.settings_document import settings_to_document
 
 # A new file has no history yet; its layers get their times from the first revision.
@@ -55,9 +56,11 @@ def made_file(path: Path, settings: Settings) -> None:
     """Make an empty course under its name, which appears only when the file is complete.
 
     Raises:
-        UserError: see `check_can_create`; or the coordinate system is not metric.
+        UserError: see `check_can_create` and `check_settings`; or the coordinate system is
+            not metric.
     """
     check_can_create(path)
+    check_settings(settings)
     projected_crs(settings.site.latitude_deg, settings.site.longitude_deg, settings.site.crs)
     try:
         folder = tempfile.mkdtemp(dir=path.parent, prefix=f".{path.name}-")
