@@ -49,12 +49,16 @@ class _Growth:
         self.foot = np.zeros_like(spots)
         self.lateral = np.full(len(spots), -1)  # which lateral owns the stretch; -1 a main
         self.waiting = np.ones(len(spots), dtype=bool)
-        self.stretches: list[tuple[Metres, Metres, int]] = []
+        self.stretches = np.zeros((64, 2, 2))  # start and end of each, doubled as it fills
+        self.owners: list[int] = []
         self.full: set[int] = set()
 
     def offer(self, one: Metres, other: Metres, lateral: int) -> None:
         """Let every waiting head consider a new stretch of pipe."""
-        self.stretches.append((one, other, lateral))
+        if len(self.owners) == len(self.stretches):
+            self.stretches = np.concatenate([self.stretches, np.zeros_like(self.stretches)])
+        self.stretches[len(self.owners)] = one, other
+        self.owners.append(lateral)
         self._consider(one, other, lateral, self.waiting)
 
     def _consider(self, one: Metres, other: Metres, lateral: int, who: NDArray[np.bool_]) -> None:
@@ -68,13 +72,13 @@ class _Growth:
         self.full.add(lateral)
         orphans = self.waiting & (self.lateral == lateral)
         self.distance[orphans] = np.inf
-        for one, other, owner in self.stretches:
+        for (one, other), owner in zip(self.stretches, self.owners, strict=False):
             if owner not in self.full:
                 self._consider(one, other, owner, orphans)
 
     def clearance_m(self, foot: Metres, end: Metres) -> float:
         """How near a new stretch comes to being joined to pipes it does not start from."""
-        one, other = (np.array(points) for points in zip(*self._ends(), strict=True))
+        one, other = self.ends
         apart = np.hypot(*(one - foot).T) > CLEAR_M
         apart &= np.hypot(*(other - foot).T) > CLEAR_M
         tips = np.concatenate([one[apart], other[apart]])
@@ -85,14 +89,16 @@ class _Growth:
 
     def joint(self, foot: Metres) -> Metres:
         """A place on a pipe, moved to a joint that is there already or nearly so."""
-        one, other = (np.array(points) for points in zip(*self._ends(), strict=True))
-        ends = np.concatenate([one, other])
+        ends = np.concatenate(self.ends)
         away = np.hypot(*(ends - foot).T)
         nearest = int(np.argmin(away))
         return ends[nearest] if away[nearest] < JOINT_M else foot.copy()
 
-    def _ends(self) -> list[tuple[Metres, Metres]]:
-        return [(one, other) for one, other, _ in self.stretches]
+    @property
+    def ends(self) -> tuple[Metres, Metres]:
+        """Starts and ends of every stretch so far."""
+        drawn = self.stretches[: len(self.owners)]
+        return drawn[:, 0], drawn[:, 1]
 
     def nearest(self) -> int:
         """The waiting head with the shortest way to a pipe."""

@@ -19,6 +19,7 @@ GROUNDS_SPACING_M: Final = 30 * M_PER_FT
 RING_SIDE_FT: Final = 72.3  # square of the four heads around a green
 RING_M: Final = RING_SIDE_FT * M_PER_FT / 2**0.5
 APPROACH_M: Final = 64.0  # the last fairway head stands this far from the green's middle
+BACK_TO_BACK_M: Final = 1.2
 PRACTICE_GREENS: Final = {"P1": (-42.0, -135.0), "P2": (48.0, -132.0)}
 RANGE_AT: Final = (-326.0, 270.0)
 SHORT_GAME_AT: Final = (-204.0, 310.0)
@@ -33,7 +34,7 @@ _MORE_FAIRWAY: Final = (1, 10, 18)  # one head more
 _ROUGH_SIDES: Final = {3: (8, 8), 4: (16, 16), 5: (22, 22)}
 _LESS_ROUGH: Final = (4, 9)  # one pair less on the right
 _FOUR_TEES: Final = (12, 16)
-_SURVEY_ERROR_M: Final = 0.15
+_SURVEY_ERROR_M: Final = 0.1
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def ring(hole: str, middle: Metres, play_deg: float) -> Iterator[HeadSpot]:
             RING_SIDE_FT, RING_SIDE_FT, number, f"{hole}-green",
         )  # fmt: skip
         yield inner
-        x, y = middle + (RING_M + 0.6) * ahead
+        x, y = middle + (RING_M + BACK_TO_BACK_M) * ahead
         yield replace(
             inner, letter="A", x=x, y=y, arc_deg=160, bearing_deg=out_deg, spacing_ft=65,
             row_ft=65 * 3**0.5 / 2, turf=f"{hole}-approach",
@@ -211,7 +212,7 @@ def _drawn() -> Iterator[HeadSpot]:
 
 
 def head_spots() -> list[HeadSpot]:
-    """Every head of the club, as a survey by satellite would place it (± 0.15 m)."""
+    """Every head of the club, as a survey by satellite would place it (± 0.1 m)."""
     drawn = list(_drawn())
     error = chance("heads").normal(0.0, _SURVEY_ERROR_M, (len(drawn), 2))
     return [

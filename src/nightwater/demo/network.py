@@ -97,12 +97,12 @@ def pipe_table(heads: list[HeadSpot]) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(frame, geometry="geometry")
 
 
-def _along(stretches: list[Main], count: int, kinds: tuple[str, ...]) -> list[Point]:
-    """Places spread over the pipes of some kinds: an end each first, then their middles."""
+def _along(
+    stretches: list[Main], count: int, kinds: tuple[str, ...], shares: tuple[float, ...]
+) -> list[Point]:
+    """Places on the pipes of some kinds: at the first share of each, then at the next."""
     lines = [LineString(main.points) for main in stretches if main.kind in kinds]
-    spots = [
-        line.interpolate(share, normalized=True) for share in (0.02, 0.98, 0.5) for line in lines
-    ]
+    spots = [line.interpolate(share, normalized=True) for share in shares for line in lines]
     return spots[:count]
 
 
@@ -121,10 +121,10 @@ def valve_table() -> gpd.GeoDataFrame:
     """Valves and quick couplers; geometry in metres of the drawing."""
     stretches = list(mains())
     layers = (
-        ("isolation", "V", _along(stretches, ISOLATION, ("main", "loop", "spur"))),
-        ("drain", "D", _along(stretches[::-1], DRAINS, ("main", "spur"))),
-        ("air", "AV", _along(stretches, AIR_VALVES, ("spur", "loop"))),
-        ("pressure_reducing", "PR", _along(stretches[::-1], REDUCERS, ("spur",))),
+        ("isolation", "V", _along(stretches, ISOLATION, ("main", "loop", "spur"), (0.03, 0.5))),
+        ("drain", "D", _along(stretches[::-1], DRAINS, ("spur",), (0.97,))),
+        ("air", "AV", _along(stretches, AIR_VALVES, ("main", "loop"), (0.75, 0.25))),
+        ("pressure_reducing", "PR", _along(stretches[::-1], REDUCERS, ("spur",), (0.15,))),
         ("quick_coupler", "Q", _couplers()),
     )
     rows = [

@@ -29,7 +29,7 @@ from nightwater.units import M2_PER_ACRE
 
 NATIVE_ACRES: Final = 41.0
 _ROUGH_M: Final = 30.5
-_SURROUND_M: Final = 25.3
+_SURROUND_M: Final = 25.8
 _GREEN_M: Final = 13.5  # mean radius: some 6,200 ft²
 _CLEAR_OF_HEADS_M: Final = 1.5
 
