@@ -95,9 +95,10 @@ def cycles_and_soaks_min(
         slope_pct: slope [%]; NaN counts as level. All five broadcast.
 
     Returns:
-        Longest cycle, rounded down but at least 1, and soak, rounded up. The run itself and
-        0 where one cycle does, and where rate, intake or storage is missing or the intake is
-        zero or less: nothing is known there that would part the run.
+        Longest cycle, rounded down but at least 1, and soak, rounded up. Where a cycle of one
+        minute already overfills the surface, the soak lasts until that has drained. The run
+        itself and 0 where one cycle does, and where rate, intake or storage is missing or the
+        intake is zero or less: nothing is known there that would part the run.
 
     Reference: see `longest_cycle_min`, `soak_min`, `slope_storage_mm`.
     """
@@ -105,7 +106,9 @@ def cycles_and_soaks_min(
         np.asarray(run_min), rate_mm_h, intake_mm_h, surface_storage_mm, slope_pct
     )
     storage = slope_storage_mm(level, slope)
-    longest, soak = longest_cycle_min(rate, intake, storage), soak_min(intake, storage)
+    longest = longest_cycle_min(rate, intake, storage)
+    # Of a cycle that is a minute only because none is shorter, more stands than should.
+    soak = soak_min(intake, np.maximum(storage, (rate - intake) / MINUTES_PER_HOUR))
     parted = (longest < run) & np.isfinite(soak)
     cycle = np.where(parted, np.maximum(np.floor(longest), 1.0), run)
     rest = np.where(parted, np.ceil(soak - 1e-9), 0.0)
