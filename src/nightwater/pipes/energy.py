@@ -15,6 +15,12 @@ USUAL_MOTOR_EFFICIENCY: Final = 0.92
 Numbers = NDArray[np.float64]
 
 
+def _share(efficiency: ArrayLike) -> Numbers:
+    """An efficiency, NaN where it is none: not over 0 and up to 1."""
+    value = np.asarray(efficiency, dtype=float)
+    return np.where((value > 0) & (value <= 1), value, np.nan)
+
+
 def water_power_kw(flow_l_s: ArrayLike, head_m: ArrayLike) -> Numbers:
     """Power that the water takes up, ρ g Q H.
 
