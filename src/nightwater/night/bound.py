@@ -17,7 +17,8 @@ def chain_min(request: Request) -> int:
     return sum(request.cycles_min) + request.soak_min * (len(request.cycles_min) - 1)
 
 
-def _loads(request: Request) -> Iterator[tuple[str, float]]:
+def resource_loads(request: Request) -> Iterator[tuple[str, float]]:
+    """What a request uses while it runs: "pump", "pipe:ID" and "controller:ID", and how much."""
     yield "pump", request.flow_l_s
     for pipe, flow in request.pipes:
         yield f"pipe:{pipe}", flow
@@ -40,7 +41,7 @@ def _work_bounds(requests: Sequence[Request], limits: Limits) -> Iterator[Bound]
     work: dict[str, list[tuple[int, float]]] = {}
     for request in requests:
         minutes = sum(request.cycles_min)
-        for resource, amount in _loads(request):
+        for resource, amount in resource_loads(request):
             work.setdefault(resource, []).append((request.earliest_min, amount * minutes))
     for resource, pieces in work.items():
         limit = _limit(resource, limits)
