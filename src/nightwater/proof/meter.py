@@ -108,7 +108,8 @@ def quiet_stretches(meter: Meter, expected: Series) -> list[tuple[int, int, floa
     Places count from the first value of the series, not from the night's start.
     """
     around = np.ones(2 * _SETTLE_MIN + 1)
-    busy = np.convolve(expected > 0, around, mode="same") > 0.5
+    spread = np.convolve(expected > 0, around)[_SETTLE_MIN : _SETTLE_MIN + meter.size]
+    busy = spread > 0.5
     quiet = ~busy & ~np.isnan(meter.flow_l_s)
     return [
         (start, end, float(np.median(meter.flow_l_s[start:end])))
@@ -143,20 +144,28 @@ def wanted_minutes(expected: Series, opened: Series) -> Mask:
     return (expected > 0) & (opened >= _LEAST_OPEN)
 
 
+def still_minutes(meter: Meter, expected: Series) -> Mask:
+    """Minutes in which next to nothing flowed of what open stations draw.
+
+    Where base flow alone is as large as what should run, nothing can be told: not still.
+    """
+    net = meter.flow_l_s - base_flow(meter, expected)
+    with np.errstate(invalid="ignore"):
+        still: Mask = (net < DRY_SHARE * expected) & (meter.flow_l_s < SOUND_SHARE * expected)
+    return still & (expected > 0)
+
+
 def dry_minutes(meter: Meter, expected: Series, wanted: Mask) -> Mask:
     """Minutes in which stations were open and nothing flowed, three or more together.
 
     Minutes in which nothing was expected lie between such minutes without parting them.
-    Where base flow alone is as large as what should run, nothing can be told: not dry.
 
     Args:
         meter: the readings.
         expected: flow that open stations draw [L/s].
         wanted: minutes in which water should flow.
     """
-    net = meter.flow_l_s - base_flow(meter, expected)
-    with np.errstate(invalid="ignore"):
-        still = wanted & (net < DRY_SHARE * expected) & (meter.flow_l_s < SOUND_SHARE * expected)
+    still = wanted & still_minutes(meter, expected)
     dry = np.zeros(len(still), dtype=bool)
     places = np.flatnonzero(wanted)
     for start, end in stretches(still[places], LEAST_DRY_MIN):

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from nightwater.night.plan import Night, StationSum
 from nightwater.proof.log import Log, Opening
-from nightwater.proof.meter import BLOCK_TOLERANCE, Meter, Series
+from nightwater.proof.meter import BLOCK_TOLERANCE, Meter, Series, still_minutes
 from nightwater.proof.result import Block, StationProof, Verdict
 
 MINUTES_PER_HOUR: Final = 60.0
@@ -43,7 +43,7 @@ class Evidence:
         first_min: minute of the night of the first value.
         dry, unread, disagreeing: 1 or 0 for each minute.
         share: metered over expected of the minute's block without its dry minutes, 0 to 1;
-            1 where the block agrees or was not read; 0 in a dry minute.
+            1 where the block agrees or was not read; 0 in a minute without flow.
         off: metered over expected where the block disagrees; NaN elsewhere.
     """
 
@@ -79,7 +79,7 @@ def evidence_by_minute(
             if abs(got - 1.0) > BLOCK_TOLERANCE:
                 off[part] = got
                 share[part] = min(max(got, 0.0), 1.0)
-    share[dry] = 0.0
+    share[dry | still_minutes(meter, expected)] = 0.0
     share[unread] = 1.0
     disagreeing = ~np.isnan(off) & wet
     return Evidence(
