@@ -150,6 +150,18 @@ def test_the_account_closes_on_every_row(areas_of: Build, days_of: Build, water_
     np.testing.assert_allclose(account["etc_mm"], account["eto_mm"] * 0.95)
 
 
+def test_drainage_shown_is_that_of_the_nights_own_day(
+    areas_of: Build, days_of: Build, no_water: pd.DataFrame
+) -> None:
+    days = days_of(2, rain_mm=[40.0, 0.0])
+    first, second = (
+        area_needs(areas_of(), days, no_water, night(day), RULES).table.loc["A1", "deep_mm"]
+        for day in (0, 1)
+    )
+    assert first > 0
+    assert second == 0
+
+
 def test_target_leaves_a_share_unfilled(
     areas_of: Build, days_of: Build, no_water: pd.DataFrame
 ) -> None:
@@ -175,7 +187,7 @@ def test_an_opening_deeper_than_the_store_is_an_empty_store(
 ) -> None:
     rules = replace(RULES, opening_depletion_mm=500.0)
     row = area_needs(areas_of(), days_of(1), no_water, night(0), rules).table.loc["A1"]
-    assert row["depletion_mm"] == pytest.approx(40.0)
+    assert row["depletion_mm"] == row["carried_mm"] == pytest.approx(40.0)
     assert row["ks"] == 0
 
 
@@ -201,6 +213,8 @@ def test_et_share_takes_a_share_and_remembers_what_was_left_out(
     one = area_needs(areas_of(), days_of(1), water_of(), night(0), rules).table.loc["A1"]
     short = water_of((0, "A1", 1.0, "proved"))
     two = area_needs(areas_of(), days_of(2), short, night(1), rules).table.loc["A1"]
+    cool = area_needs(areas_of(), days_of(1, eto_mm=0.5), water_of(), night(0), rules).table
+    assert cool.loc["A1", "need_mm"] == pytest.approx(daily / 12)
     assert one["need_mm"] == pytest.approx(daily)
     assert two["need_mm"] == pytest.approx(2 * daily - 1.0)
     assert two["carried_mm"] == pytest.approx(daily - 1.0)
