@@ -37,7 +37,11 @@ def test_the_link_grows_old_and_a_new_one_ends_it(served_fresh: Any) -> None:
 
 @pytest.mark.parametrize(
     ("name", "password", "words"),
-    [("Ines", "short", "at least 10"), ("  ", PASSWORD, "name is empty"), ("x" * 61, PASSWORD, "61")],
+    [
+        ("Ines", "short", "at least 10"),
+        ("  ", PASSWORD, "name is empty"),
+        ("x" * 61, PASSWORD, "61"),
+    ],
 )
 def test_a_mistake_on_the_welcome_page_does_not_use_the_link_up(
     served_fresh: Any, name: str, password: str, words: str

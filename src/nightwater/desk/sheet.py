@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections import defaultdict
-from datetime import timedelta
+from datetime import UTC, timedelta
 from importlib.resources import files
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -32,7 +32,7 @@ def _text(value: Any, otherwise: str) -> str:
 
 def clock(night: Night, minute: int, timezone: str) -> str:
     """Local clock time of a minute of the night, HH:MM."""
-    moment = night.window.start + timedelta(minutes=minute)
+    moment = night.window.start.astimezone(UTC) + timedelta(minutes=minute)
     return moment.astimezone(ZoneInfo(timezone)).strftime("%H:%M")
 
 

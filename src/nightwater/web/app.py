@@ -26,6 +26,7 @@ from nightwater.web.server import Server, environment
 from nightwater.web.tonight.routes import router as tonight
 
 LEAST_GZIP_BYTES: Final = 1000
+ROUTERS: Final = (frame, account, people, course_map, tonight, morning, ground, ledger)
 
 
 def create_app(
@@ -52,7 +53,7 @@ def create_app(
         secure_cookies=secure_cookies,
         templates=environment(),
     )
-    for router in (frame, account, people, course_map, tonight, morning, ground, ledger):
+    for router in ROUTERS:
         app.include_router(router)
     add_error_pages(app)
     # The last one added is the outermost.

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Form, Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
-from nightwater.findings import NotFoundError
+from nightwater.findings import NotFoundError, UserError
 from nightwater.web.assets import DIST
 from nightwater.web.doorway import CurrentCourse, CurrentServer, OwnForm
 from nightwater.web.server import THEME_COOKIE, THEMES
@@ -37,8 +37,11 @@ def start(server: CurrentServer, course: CurrentCourse) -> Response:
 @router.get("/healthz")
 def health(server: CurrentServer) -> Response:
     """Whether the course file can be opened; for a watchdog, so it needs no login."""
-    with server.courses.open():
-        return JSONResponse({"status": "ok"})
+    try:
+        with server.courses.open():
+            return JSONResponse({"status": "ok"})
+    except UserError:
+        return JSONResponse({"status": "the course file cannot be opened"}, 503)
 
 
 @router.get("/static/{name}")

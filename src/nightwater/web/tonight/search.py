@@ -9,6 +9,8 @@ from typing import Any, Final
 from nightwater.web.places import Named
 from nightwater.web.tonight.rows import StationRow
 
+MOST_HOLES: Final = 54  # as the record allows
+
 
 @dataclass(frozen=True)
 class Wish:
@@ -32,15 +34,15 @@ def _singular(word: str, kinds: Collection[str]) -> str:
 def fits_word(row: Named, word: str, kinds: Collection[str], holes: Collection[int]) -> bool:
     """Whether one word fits a station.
 
-    A kind of area means that kind; a number that a hole of the course has means that hole;
-    anything else must stand in the station's or the area's name.
+    A kind of area means that kind; a number up to 54 means that hole, where the record has
+    holes; anything else must stand in the station's or the area's name.
     """
     word = _singular(word.lower(), kinds)
     if word in kinds:
         return row.kind == word
     if word == "hole":
         return row.hole is not None
-    if word.isdigit() and int(word) in holes:
+    if holes and word.isdecimal() and int(word) <= MOST_HOLES:
         return row.hole == int(word)
     return word in f"{row.label} {row.station} {row.area_label} {row.area}".lower()
 

@@ -1,0 +1,114 @@
+"""The record on the map, with its doubts."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+
+def test_the_page_counts_the_record_and_says_it_is_read_only(served: Any) -> None:
+    page = served.who("Vera").get("/ground").text
+    for words in ("1 hole", "4 areas", "45 heads", "44 stations", "44 pipes", "1 pump"):
+        assert words in page
+    assert '<form method="post" action="/ground' not in page
+
+
+def test_every_finding_leads_to_its_subject_on_the_map(served: Any) -> None:
+    from nightwater.desk.checking import check
+    from nightwater.desk.course import open_course
+
+    with open_course(served.path) as course:
+        findings = check(course)
+    page = served.who("Pilar").get("/ground").text
+    assert findings
+    for finding in findings:
+        assert f'data-show-on-map="{finding.subject}"' in page
+        assert finding.code in page
+
+
+def test_findings_are_filtered_by_weight(served: Any) -> None:
+    pilar = served.who("Pilar")
+    page = pilar.get("/ground?severity=error").text
+    assert "severity-note" in page  # the tally still names the others
+    assert "finding-note" not in page
+    assert pilar.get("/ground?severity=terrible").status_code == 400
+
+
+def test_a_head_shows_every_column_with_unit_and_evidence(served: Any) -> None:
+    page = served.who("Pilar").get("/ground?subject=heads:H-F004").text
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
+    assert "spacing (observed) 65 ft" in text
+    assert "arc (observed) 360°" in text
+    assert "measured flow (missing) –" in text
+    assert "/ground?subject=stations%3AS-F004" in page or "stations:S-F004" in page
+    assert "waters A-F" in text
+    assert 'focus="heads:H-F004"' in page
+
+
+def test_a_station_leads_to_its_heads(served: Any) -> None:
+    page = served.who("Pilar").get("/ground?subject=stations:S-T").text
+    assert "head H-T0" in page
+    assert "head H-T1" in page
+
+
+@pytest.mark.parametrize("subject", ["heads:nope", "nights:2026-07-14-1", "users:Ines", "x"])
+def test_what_the_record_does_not_have_is_not_found(served: Any, subject: str) -> None:
+    assert served.who("Pilar").get(f"/ground?subject={subject}").status_code == 404
+    assert served.who("Pilar").get(f"/ground/subject?subject={subject}").status_code == 404
+
+
+def test_a_subject_is_a_part_for_the_map_and_a_page_of_its_own(served: Any) -> None:
+    address = "/ground/subject?subject=areas:A-G"
+    part = served.who("Pilar").get(address, headers={"HX-Request-Type": "partial"}).text
+    assert part.strip().startswith("<article")
+    assert part.strip() in served.who("Pilar").get(address).text
+
+
+def test_the_search_finds_by_label_and_id(served: Any) -> None:
+    page = served.who("Pilar").get("/ground?q=f004").text
+    assert re.findall(
+        r'data-show-on-map="([^"]+)"[^>]*>[^<]* \((?:heads|stations|pipes)\)', page
+    ) == [
+        "stations:S-F004",
+        "heads:H-F004",
+        "pipes:P-H-F004",
+    ]
+    assert "Nothing in the record is called so" in served.who("Pilar").get("/ground?q=zz9").text
+
+
+def test_the_shapes_lie_in_metres_of_the_record(served: Any) -> None:
+    shapes = served.who("Pilar").get("/map/shapes.json").json()
+    assert {len(shapes["areas"]), len(shapes["holes"])} == {4, 1}
+    heads = {head["id"]: head for head in shapes["heads"]}
+    here, next_one = heads["H-F004"], heads["H-F005"]
+    apart = ((here["x"] - next_one["x"]) ** 2 + (here["y"] - next_one["y"]) ** 2) ** 0.5
+    assert apart == pytest.approx(20, abs=0.1)
+    assert here["throw_m"] == pytest.approx(65 * 0.3048, abs=0.01)
+    assert heads["H-G0"]["bearing_deg"] == 45
+    ring = next(a for a in shapes["areas"] if a["id"] == "A-G")["polygons"][0][0]
+    assert ring[0] == ring[-1]
+
+
+def test_the_shapes_are_sent_again_only_when_the_record_changed(served: Any, as_demo: Any) -> None:
+    pilar = served.who("Pilar")
+    first = pilar.get("/map/shapes.json")
+    tag = first.headers["etag"]
+    again = pilar.get("/map/shapes.json", headers={"if-none-match": tag})
+    assert again.status_code == 304
+    assert again.content == b""
+    as_demo(served)  # the file changes, the shapes do not
+    assert pilar.get("/map/shapes.json", headers={"if-none-match": tag}).status_code == 304
+    assert pilar.get("/map/shapes.json", headers={"if-none-match": '"other"'}).status_code == 200
+
+
+def test_the_map_colours_ground_by_kind_and_marks_doubtful_stations(served: Any) -> None:
+    shown = served.who("Pilar").get("/ground/values.json").json()["shown"]["doubt"]
+    assert shown["areas"]["A-G"] == "turf-green"
+    assert set(shown["stations"].values()) <= {"amber"}
+
+
+def test_pipes_are_shown_on_demand(served: Any) -> None:
+    assert "Hide pipes" in served.who("Pilar").get("/ground?pipes=1").text
+    assert "Show pipes" in served.who("Pilar").get("/ground").text
