@@ -265,6 +265,12 @@ class TestLimits:
     def test_a_need_under_the_least_is_no_reason_for_a_note_on_turns(self) -> None:
         assert sums(ground([head("S")]), need(A0=0.1))[1] == []
 
+    def test_no_need_is_no_run_even_where_the_least_need_is_none(self) -> None:
+        """After a storm the turns that a head must make are no reason to water."""
+        row = only(ground([head("S")]), need(A0=0.0), least_need_mm=0.0)
+        assert (row.run_min, row.cycles_min, row.why_none) == (0, (), "it needs no water")
+        assert only(ground([head("S")]), need(A0=0.1), least_need_mm=0.0).run_min == 6
+
 
 class TestTrims:
     def test_factors_multiply_and_minutes_add(self) -> None:

@@ -82,6 +82,8 @@ def _why_none(need_mm: float, exact_min: float, trim: _Trim, rules: MinuteRules)
     cut = trim.factor == 0 or trim.extra_min < 0
     if cut and _half_up(exact_min) + _half_up(trim.extra_min) <= 0:
         return f"trimmed to nothing: {trim.reason}"
+    if need_mm <= 0 and trim.extra_min <= 0:
+        return "it needs no water"
     if need_mm < rules.least_need_mm and trim.extra_min <= 0:
         return (
             f"need {need_mm:.2f} mm is under {rules.least_need_mm:g} mm; it stays in the "
