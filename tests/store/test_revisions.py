@@ -230,7 +230,9 @@ def test_undo_after_another_program_changed_the_row(
         course.undo(first, "Ines", "wrong", now)
 
 
-@pytest.mark.parametrize("name", ["7", "x", "", "1; DROP TABLE heads"])
+@pytest.mark.parametrize(
+    "name", ["7", "0", "-1", "1.0", "٣", "9" * 30, "x", "", "1; DROP TABLE heads"]
+)
 def test_an_unknown_revision_is_not_found(course: CourseFile, now: datetime, name: str) -> None:
     with pytest.raises(NotFoundError, match="no revision"):
         course.undo(name, "Ines", "wrong", now)
@@ -265,6 +267,43 @@ def test_the_whole_record_of_any_day_can_be_rebuilt(
             pd.testing.assert_frame_equal(
                 pd.DataFrame(ground.table(name)), pd.DataFrame(expected.table(name))
             )
+
+
+def test_the_record_after_any_revision_is_read_without_changing_anything(
+    course: CourseFile, new_heads: BuildHeads, one_area: Changes, edit: Edit, now: datetime
+) -> None:
+    states = [course.ground()]
+    for build in (
+        lambda: new_heads(4),
+        lambda: one_area,
+        lambda: edit("heads", "H0002", arc_deg=180.0),
+        lambda: Changes(
+            (RowChange("heads", "H0001", edit("heads", "H0001").rows[0].before, None),)
+        ),
+    ):
+        course.accept(build(), "Pilar", "round", now)
+        states.append(course.ground())
+    for revision, expected in enumerate(states):
+        then = course.ground_after(str(revision))
+        for name in ("heads", "areas"):
+            pd.testing.assert_frame_equal(
+                pd.DataFrame(then.table(name).sort_index()),
+                pd.DataFrame(expected.table(name).sort_index()),
+            )
+    assert len(course.revisions()) == 4
+    with pytest.raises(NotFoundError, match="no revision '9'"):
+        course.ground_after("9")
+
+
+def test_settings_do_not_disturb_the_record_of_another_day(
+    course: CourseFile, new_heads: BuildHeads, now: datetime
+) -> None:
+    from dataclasses import replace
+
+    course.accept(new_heads(2), "Pilar", "survey", now)
+    course.save_settings(replace(course.settings(), first_tee="06:00"), "Ines", "early", now)
+    assert len(course.ground_after("1").heads) == 2
+    assert course.ground_after("0").heads.empty
 
 
 numbers = st.floats(-1e7, 1e7, allow_nan=False)

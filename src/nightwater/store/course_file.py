@@ -23,7 +23,13 @@ from nightwater.store.connection import WAIT_S, connect, reading, writing
 from nightwater.store.creating import made_file
 from nightwater.store.migrate import bring_up_to_date
 from nightwater.store.opening import check_course_file
-from nightwater.store.revisions import apply_changes, revision_rows, undo_revision
+from nightwater.store.past import ground_after
+from nightwater.store.revisions import (
+    apply_changes,
+    check_revision,
+    revision_rows,
+    undo_revision,
+)
 from nightwater.store.rows import frame
 from nightwater.store.settings_checks import check_settings
 from nightwater.store.settings_document import settings_from_document, settings_to_document
@@ -119,6 +125,14 @@ class CourseFile:
     def ground(self) -> Ground:
         """The record of what is in the ground, all tables of one moment."""
         return self._read(_ground)
+
+    def ground_after(self, revision: str) -> Ground:
+        """The record as it stood right after a revision; "0" is before the first.
+
+        Raises:
+            NotFoundError: no such revision.
+        """
+        return self._read(lambda c: _ground_after(c, revision))
 
     def running(self, table: str, **equals: Any) -> pd.DataFrame:
         """A running table, in the order in which its rows came.
@@ -269,3 +283,9 @@ def _ground(connection: Connection) -> Ground:
         name: frame(connection, TABLES[name], crs, {}) for name in GROUND_TABLES
     }
     return Ground(crs=crs, **tables)
+
+
+def _ground_after(connection: Connection, revision: str) -> Ground:
+    if revision != "0":
+        check_revision(connection, revision)
+    return ground_after(connection, _ground(connection), int(revision))

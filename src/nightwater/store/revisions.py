@@ -20,6 +20,7 @@ from nightwater.store.rows import extent, put, remove, values_by_id
 
 SETTINGS_TABLE: Final = "settings"
 _NAMED: Final = 5
+_LONGEST_NUMBER: Final = 18  # digits that surely fit into SQLite's 64 bits
 _COLUMNS: Final = ("revision", "time", "who", "why", "kind", "summary", "undoes")
 
 
@@ -203,15 +204,25 @@ def _touching(connection: Connection, keys: set[tuple[str, str]], since: int) ->
     return words
 
 
-def _kept_changes(connection: Connection, revision: str) -> Changes:
-    found = None
-    if revision.isdecimal():
-        found = connection.exec_driver_sql(
-            "SELECT change_set FROM revisions WHERE fid = ?", (int(revision),)
-        ).scalar()
+def check_revision(connection: Connection, revision: str) -> None:
+    """Refuse a revision that does not exist.
+
+    Raises:
+        NotFoundError: none of that id.
+    """
+    written = revision.isascii() and revision.isdecimal() and len(revision) <= _LONGEST_NUMBER
+    number = int(revision) if written else 0
+    found = connection.exec_driver_sql("SELECT 1 FROM revisions WHERE fid = ?", (number,)).scalar()
     if found is None:
         raise NotFoundError(f"There is no revision '{revision}' in this course.")
-    return change_set_from(found)
+
+
+def _kept_changes(connection: Connection, revision: str) -> Changes:
+    check_revision(connection, revision)
+    text = connection.exec_driver_sql(
+        "SELECT change_set FROM revisions WHERE fid = ?", (int(revision),)
+    ).scalar_one()
+    return change_set_from(text)
 
 
 def undo_revision(
