@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from nightwater.demo.place import Metres
 
-MOST_M3: Final = 68.0  # what one lateral may carry on an average July night, by design
-BRANCH_M: Final = 4.7  # the last metres to a head are a thin branch that nobody drew
+MOST_M3: Final = 76.0  # what one lateral may carry on an average July night, by design
+BRANCH_M: Final = 4.85  # the last metres to a head are a thin branch that nobody drew
 LEAST_STUB_M: Final = 2.0  # a shorter pipe would be all joint
 JOINT_M: Final = 0.9  # two branches closer than this leave the pipe at one joint
 CLEAR_M: Final = 0.7  # ends closer than 0.5 m to another pipe would read as a joint

@@ -12,7 +12,7 @@ from nightwater.demo.place import Metres, chance
 from nightwater.demo.routing import LINES, Line
 from nightwater.units import M_PER_FT
 
-SPACING_M: Final = 63 * M_PER_FT  # the design says 65 ft; on the ground rows stand closer
+SPACING_M: Final = 62.5 * M_PER_FT  # the design says 65 ft; on the ground rows stand closer
 ROW_M: Final = SPACING_M * 3**0.5 / 2
 TEE_PAIR_M: Final = 50 * M_PER_FT
 GROUNDS_SPACING_M: Final = 30 * M_PER_FT
