@@ -151,6 +151,19 @@ class TestOneStation:
         assert row.rate_mm_h == pytest.approx(36.0)
 
 
+def test_the_sum_of_the_handbook_page() -> None:
+    """docs/how/minutes.md, a sum by hand."""
+    fairway = area(0, du_lq=0.72, soil="clay_loam", intake_mm_h=None, slope_pct=2.0)
+    pair = {"measured_flow_l_s": 1.735, "spacing_m": 19.8, "row_m": 17.2}
+    course = ground([head("7-14", **pair), head("7-14", **pair)], {"A0": fairway})
+    row = only(course, need(A0=5.8), {"subject": "areas:A0", "factor": 1.1})
+    assert row.rate_mm_h == pytest.approx(18.34, abs=0.005)
+    assert row.multiplier == pytest.approx(1.202, abs=0.0005)
+    assert row.exact_min == pytest.approx(25.09, abs=0.005)
+    assert (row.floor_min, row.run_min, row.max_cycle_min, row.soak_min) == (6, 25, 11, 31)
+    assert row.cycles_min == (9, 8, 8)
+
+
 class TestManyHeads:
     def test_need_is_weighted_by_flow(self) -> None:
         heads = [head("S", 0, measured_flow_l_s=1.0), head("S", 1, measured_flow_l_s=3.0)]
