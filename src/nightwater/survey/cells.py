@@ -57,10 +57,10 @@ def _within(value: float, column: Column, shown: str) -> float:
 def _quantity(cell: Any, column: Column, unit: str | None, *, decimal_comma: bool) -> float:
     number = _number(cell, column, decimal_comma=decimal_comma)
     value = float(to_si(number, unit)) if unit is not None else number
-    # Conversion must not push a bound that is met out by a rounding error.
-    rounded = float(f"{value:.12g}")
     shown = f"{number:g} {unit} = {value:.4g}" if unit else f"{value:g}"
-    return _within(rounded, column, shown)
+    # Conversion must not push a bound that is met out by a rounding error.
+    rounded = _within(float(f"{value:.12g}"), column, shown)
+    return value if rounded not in (column.lowest, column.highest) else rounded
 
 
 def _whole(cell: Any, column: Column, *, decimal_comma: bool) -> int:
