@@ -649,7 +649,7 @@ def ringed(course: Course, east_m: float) -> Course:
     return replace(course, ground=course.ground.with_table("pipes", pipes))
 
 
-pump_shares = st.floats(0.3, 1.0)
+pump_shares = st.floats(0.7, 1.0)
 windows = st.sampled_from([{}, {"green": ("03:30", "")}, {"rough": ("", "02:15")}])
 held = st.sampled_from([None, "areas:A0", "holes:H1", "kind:rough", "controllers:A", "course"])
 
@@ -659,10 +659,10 @@ def tight_courses(draw: st.DrawFn) -> Course:
     """Small courses whose pump, pipes, controllers, windows and holds all bind at times."""
     rows = draw(st.lists(st.tuples(st.integers(1, 2), cycle_lists), min_size=2, max_size=14))
     course = small_course([heads for heads, _ in rows], [cycles for _, cycles in rows])
-    course = course.with_cells("pumps", capacity_l_s=draw(st.sampled_from([4.1, 5.0, 8.0, 30.0])))
+    course = course.with_cells("pumps", capacity_l_s=draw(st.sampled_from([4.1, 6.0, 10.0, 30.0])))
     course = course.with_cells("controllers", max_heads_on=draw(st.integers(1, 5)))
     bore = course.ground.pipes["diameter_mm"].copy()
-    bore["M"] = draw(st.sampled_from([54.0, 66.0, 80.0, 110.0]))
+    bore["M"] = draw(st.sampled_from([60.0, 75.0, 90.0, 110.0]))
     course = course.with_cells("pipes", diameter_mm=bore)
     course = course.with_rules(
         kind_windows=draw(windows),
