@@ -11,7 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.findings import UserError, error, note
@@ -258,6 +258,7 @@ runs = st.builds(
 finite = st.floats(0, 1e4, allow_nan=False)
 
 
+@settings(deadline=None)
 @given(
     st.lists(runs, max_size=12),
     st.lists(finite, max_size=20),

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.night.plan import Run
@@ -80,6 +80,7 @@ def test_area_that_nobody_asked_for_needs_no_proof(make_case: Callable[[list[Run
     assert evidence["A1"] == "proved"  # not planned and, by the log, not opened
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 23), st.integers(1, 60)), max_size=24))
 def test_water_closes_between_stations_and_areas(
     make_case: Callable[[list[Run]], Any], rows: list[tuple[int, int]]

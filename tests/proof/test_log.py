@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.proof.log import (
@@ -147,6 +147,7 @@ openings_of_a_night = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(openings_of_a_night, st.integers(1, 119))
 def test_litres_close_over_any_split(openings: list[Opening], cut: int) -> None:
     flows = {"A": 0.37, "B": 1.9, "C": 4.4}
@@ -159,6 +160,7 @@ def test_litres_close_over_any_split(openings: list[Opening], cut: int) -> None:
     assert whole.sum() * 60 / 1000 == pytest.approx(volume_m3(tuple(openings), flows), abs=1e-6)
 
 
+@settings(deadline=None)
 @given(openings_of_a_night)
 def test_flow_is_never_negative(openings: list[Opening]) -> None:
     flow = flow_by_minute(tuple(openings), {"A": 0.37, "B": 1.9, "C": 4.4}, 0, 120)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.proof.meter import (
@@ -111,6 +111,7 @@ def test_stretches_of_a_mask() -> None:
     assert list(stretches(np.zeros(3, dtype=bool))) == []
 
 
+@settings(deadline=None)
 @given(st.lists(st.booleans(), max_size=40))
 def test_stretches_cover_exactly_the_true_minutes(values: list[bool]) -> None:
     mask = np.array(values, dtype=bool)
@@ -235,6 +236,7 @@ def test_base_flow_is_taken_off_a_block() -> None:
     assert first.base_m3 == pytest.approx(30 * 60 * 0.5 / 1000)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 50), min_size=1, max_size=200))
 def test_blocks_hold_every_litre_of_the_meter(flow: list[float]) -> None:
     meter = meter_of(flow)

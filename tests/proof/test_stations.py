@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.proof.log import Opening
@@ -104,6 +104,7 @@ def test_net_depth(busy: Any) -> None:
 shares = st.lists(st.floats(0, 1), min_size=10, max_size=10)
 
 
+@settings(deadline=None)
 @given(shares, st.floats(-2, 9), st.floats(0, 12))
 def test_watered_is_never_more_than_open(share: list[float], start: float, length: float) -> None:
     seen = evidence(share=share)

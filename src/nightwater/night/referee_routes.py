@@ -166,12 +166,18 @@ def _stretch(cuts: list[list[float]], part: int, along_m: float) -> tuple[Spot, 
     return (part, measures[place - 1]), (part, measures[place])
 
 
-def _looped(graph: Any, ids: tuple[str, ...]) -> frozenset[str]:
+def _looped(graph: Any, joints: list[tuple[Spot, Spot]], ids: tuple[str, ...]) -> frozenset[str]:
+    """Pipes with a stretch whose loss would cut nothing off; one within a joint has none."""
     bridges = {frozenset(edge) for edge in nx.bridges(graph)}
+    place: dict[Spot, int] = {}
+    for number, together in enumerate(nx.connected_components(nx.Graph(joints))):
+        place |= dict.fromkeys(together, number)
     return frozenset(
         ids[row]
         for one, other, row in graph.edges(data="row")
-        if row >= 0 and frozenset((one, other)) not in bridges
+        if row >= 0
+        and frozenset((one, other)) not in bridges
+        and place.get(one, one) != place.get(other, other)
     )
 
 
@@ -247,7 +253,7 @@ def routes_of(ground: Ground, rules: NightRules) -> Routes:
     spots = [(int(part), float(along)) for part, along in pairs]
     cuts = _cuts(lines, [*spots, *(spot for joint in joints for spot in joint)])
     graph = _graph(ground, lines, cuts, joints)
-    looped = _looped(graph, ids)
+    looped = _looped(graph, joints, ids)
     graph.add_node(_FEED)
     for spot in _feed_spots(lines, cuts, feeds):
         graph.add_edge(_FEED, spot, weight=0.0, row=-1)
