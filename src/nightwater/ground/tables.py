@@ -81,7 +81,7 @@ HOLES: Final = Table(
     "The line of play of a hole, from tee to green.",
     (
         _LABEL,
-        whole("number", "Number on the card.", 1, 54, required=True),
+        whole("number", "Number on the card.", 1, 54),
         whole("par", "Strokes on the card.", 3, 6),
         _EVIDENCE,
     ),

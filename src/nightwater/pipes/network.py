@@ -21,6 +21,7 @@ from nightwater.pipes.losses import USUAL_C, resistance
 
 REACH_M: Final = 30.0  # how far a head or pump may stand from the pipe that is taken for its own
 NEAR_M: Final = 5.0  # farther than this is told
+_BLOCKED_PER_M: Final = 1e30  # a pipe without a usable bore is passed only where all else fails
 
 Numbers = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -78,8 +79,9 @@ def _attach(frame: pd.DataFrame, stretches: Stretches) -> _Attached:
 def _edge_resistance(ground: Ground, stretches: Stretches) -> Numbers:
     roughness = ground.pipes["hazen_williams_c"].fillna(USUAL_C).to_numpy(dtype=float)
     diameter = ground.pipes["diameter_mm"].to_numpy(dtype=float)
-    rows = stretches.pipe
-    return resistance(shapely.length(stretches.lines), diameter[rows], roughness[rows])
+    rows, length = stretches.pipe, shapely.length(stretches.lines)
+    known = resistance(length, diameter[rows], roughness[rows])
+    return np.where(np.isnan(known), length * _BLOCKED_PER_M, known)
 
 
 @dataclass(frozen=True)
@@ -209,6 +211,19 @@ def _unreached(ground: Ground, tree: _Tree, stretches: Stretches) -> list[Findin
     ]
 
 
+def _without_bore(ground: Ground) -> list[Finding]:
+    diameter = ground.pipes["diameter_mm"].to_numpy(dtype=float)
+    return [
+        warning(
+            "pipe-no-limit",
+            f"pipes:{name}",
+            f"Pipe {name} has no inside diameter above zero, so no flow limit is kept for it.",
+            "Enter its inside diameter.",
+        )
+        for name in ground.pipes.index[~(diameter > 0)]
+    ]
+
+
 def _head_findings(
     ground: Ground, heads: _Attached, routes: Mapping[str, tuple[str, ...]]
 ) -> list[Finding]:
@@ -263,6 +278,7 @@ def build_network(ground: Ground) -> tuple[Network, list[Finding]]:
     stretches = stretches_of(_places(ground.pipes), _feed_places(ground))
     feeds, nodes, findings = _feeds(ground, stretches)
     looped = looped_pipes(ground, stretches)
+    findings += _without_bore(ground)
     if not len(nodes):
         return Network({}, looped, feeds), findings
     tree = _tree(stretches, _edge_resistance(ground, stretches), nodes)
