@@ -13,7 +13,6 @@ from nightwater.ground.linked import Linked, rows_where
 from nightwater.ground.shapes import chosen, ids, sound_shapes, texts
 from nightwater.ground.spacing import neighbour_distance_m
 
-
 _SPOT = st.tuples(st.floats(-100, 100), st.floats(-100, 100))
 
 
