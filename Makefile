@@ -37,13 +37,10 @@ bench: setup  ## speed and quality, as ratios
 docs: setup  ## renew the pages and schemas that are derived from the declarations
 	$(BIN)/python -m nightwater.desk.reference
 
-picture: setup  ## make the README's picture of the page
-	$(BIN)/python docs/picture.py docs/tonight.png
-
 lock:  ## renew the locked requirements
 	$(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-header --no-annotate --quiet requirements/dev.in -o requirements/dev.txt
 
 clean:  ## remove what was built
 	rm -rf $(VENV) build dist frontend/node_modules src/nightwater/web/static/dist
 
-.PHONY: help setup demo test lint check bench docs picture lock clean
+.PHONY: help setup demo test lint check bench docs lock clean

@@ -235,12 +235,11 @@ def run_cli(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str,
 
 
 def _build(folder: Path) -> Path:
-    from nightwater.survey.read import ReadOptions
-
     from nightwater.desk.course import open_course
     from nightwater.desk.creating import NewCourse, create_course
     from nightwater.desk.surveying import accept, survey_file
     from nightwater.desk.weathering import add_weather
+    from nightwater.survey.read import ReadOptions
     from nightwater.units import UnitSystem
 
     path = folder / "small.gpkg"
@@ -279,3 +278,18 @@ def small_course(built_course: Path, tmp_path: Path) -> Path:
     copy = tmp_path / "small.gpkg"
     shutil.copy(built_course, copy)
     return copy
+
+
+@dataclass(frozen=True)
+class SurveyKit:
+    """How tests write the small course's files."""
+
+    write: Callable[[Path], tuple[tuple[str, str], ...]] = write_small_survey
+    weather: Callable[[date, int], str] = weather_csv
+    places: Callable[[], list[tuple[str, str, str, float, float]]] = head_places
+
+
+@pytest.fixture
+def survey_kit() -> SurveyKit:
+    """The small course's files, to be written where a test wants them."""
+    return SurveyKit()

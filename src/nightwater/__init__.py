@@ -26,7 +26,7 @@ _DEEDS = {
     "ledger": ("booking", "ledger"),
 }
 
-__all__ = ["Course", "check", "ledger", "morning", "need", "open", "plan"]  # noqa: F822
+__all__ = ["Course", "check", "ledger", "morning", "need", "open", "plan"]
 
 
 def __getattr__(name: str) -> Any:

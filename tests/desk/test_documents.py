@@ -40,7 +40,7 @@ def test_the_ending_chooses_the_maker(tmp_path: Path) -> None:
 
 
 def test_an_ending_nobody_makes_is_refused_and_nothing_written(tmp_path: Path) -> None:
-    with pytest.raises(UserError, match="ending in .csv"):
+    with pytest.raises(UserError, match=r"ending in \.csv"):
         write_whole(tmp_path / "x.doc", {".csv": lambda: b""})
     assert list(tmp_path.iterdir()) == []
 

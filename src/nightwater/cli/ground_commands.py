@@ -47,7 +47,7 @@ def new(
     ] = None,
     units: Annotated[UnitSystem, typer.Option("--units", help="What people read.")] = UnitSystem.US,
 ) -> None:
-    """Make an empty course file."""
+    """Make an empty course file, with timezone and metric system from its place."""
     made = create_course(NewCourse(course, name, near, elevation, timezone, crs, units))
     say(f"Made {course}: {made.name}, times in {made.timezone}, metres in {made.crs}.")
 

@@ -1,0 +1,195 @@
+"""The whole round on the command line, as a newcomer runs it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from nightwater.desk.schema import SCHEMAS
+
+Run = Callable[..., tuple[int, str, str]]
+NIGHT = "2026-07-14"
+
+
+def test_help_teaches_and_lists_every_command(run_cli: Run) -> None:
+    status, out, _ = run_cli("--help")
+    assert status == 0
+    for word in ("new", "survey", "need", "plan", "referee", "morning", "ledger"):
+        assert re.search(rf"\b{word}\b", out)
+
+
+def test_the_round_from_an_empty_file_to_the_ledger(
+    run_cli: Run, tmp_path: Path, survey_kit: Any
+) -> None:
+    course = tmp_path / "my.gpkg"
+    place = ("--near", "39.2,-112.0", "--elevation", "1372")
+    status, _, err = run_cli("new", course, "--name", "Ours", *place)
+    assert (status, "America/Denver" in err, "EPSG:32612" in err) == (0, True, True)
+    for name, table in survey_kit.write(tmp_path):
+        status, out, err = run_cli("survey", course, tmp_path / name, "--as", table, "--yes")
+        assert status == 0, out + err
+        assert "Accepted as revision" in err
+    (tmp_path / "w.csv").write_text(survey_kit.weather(date(2026, 7, 4), 14))
+    assert run_cli("weather", course, tmp_path / "w.csv")[0] == 0
+    assert run_cli("check", course, "--format", "json")[0] == 0
+    assert run_cli("plan", course, "--night", NIGHT)[0] == 0
+    assert run_cli("approve", course, "--night", NIGHT, "--by", "Ines")[0] == 0
+    for ending in ("pdf", "csv", "json"):
+        out_file = tmp_path / f"sheet.{ending}"
+        assert run_cli("sheet", course, "--night", NIGHT, "--out", out_file)[0] == 0
+        assert out_file.stat().st_size > 500
+    assert run_cli("rehearse", course, "--night", NIGHT)[0] == 0
+    status, out, _ = run_cli("morning", course, "--night", NIGHT)
+    assert status == 0
+    assert out.startswith("GREEN")
+    status, out, _ = run_cli("ledger", course, "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [row["night"] for row in rows] == [NIGHT]
+    assert float(rows[0]["metered_m3"]) == pytest.approx(float(rows[0]["planned_m3"]), rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("command", "schema"),
+    [
+        (("plan", "--night", NIGHT), "night"),
+        (("check",), "findings"),
+    ],
+)
+def test_json_on_standard_output_keeps_the_contract(
+    run_cli: Run, small_course: Path, command: tuple[str, ...], schema: str
+) -> None:
+    status, out, err = run_cli(command[0], small_course, *command[1:], "--format", "json")
+    assert status == 0, err
+    jsonschema.validate(json.loads(out), SCHEMAS[schema]())
+
+
+def test_a_plan_printed_as_json_passes_the_referee(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    _, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    (tmp_path / "plan.json").write_text(out)
+    status, out, _ = run_cli("referee", small_course, tmp_path / "plan.json", "--format", "json")
+    assert status == 0
+    jsonschema.validate(json.loads(out), SCHEMAS["findings"]())
+
+
+def test_a_plan_with_only_the_contract_keys_is_judged_and_a_broken_one_fails(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    _, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    whole = json.loads(out)
+    bare = {key: whole[key] for key in ("night", "window", "runs")}
+    bare["runs"] = [{**run, "start": whole["window"]["start"]} for run in bare["runs"]]
+    (tmp_path / "broken.json").write_text(json.dumps(bare))
+    status, out, _ = run_cli("referee", small_course, tmp_path / "broken.json", "--format", "json")
+    assert status == 1
+    assert "error" in {finding["severity"] for finding in json.loads(out)}
+
+
+def test_export_keeps_its_schema_and_every_head(
+    run_cli: Run, small_course: Path, tmp_path: Path, survey_kit: Any
+) -> None:
+    assert run_cli("export", small_course, tmp_path / "record.json")[0] == 0
+    document = json.loads((tmp_path / "record.json").read_text())
+    jsonschema.validate(document, SCHEMAS["record"]())
+    assert {row["id"] for row in document["tables"]["heads"]} == {p[0] for p in survey_kit.places()}
+
+
+@pytest.mark.parametrize("form", ["table", "json", "csv"])
+@pytest.mark.parametrize("command", ["need", "plan", "check", "history", "settings", "ledger"])
+def test_every_printing_command_takes_every_form(
+    run_cli: Run, small_course: Path, command: str, form: str
+) -> None:
+    night = ("--night", NIGHT) if command in ("need", "plan") else ()
+    status, out, err = run_cli(command, small_course, *night, "--format", form)
+    assert status == 0, err
+    if form == "json":
+        json.loads(out)
+    if form == "csv":
+        assert next(csv.reader(io.StringIO(out)))
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("check", "nowhere.gpkg"), "nowhere.gpkg"),
+        (("need", "COURSE", "--night", "14 July"), "year-month-day"),
+        (("need", "COURSE", "--night", "2027-01-01"), "weather"),
+        (("approve", "COURSE", "--night", NIGHT), "No night is planned"),
+        (("morning", "COURSE", "--night", NIGHT), "No night is approved"),
+        (("rehearse", "COURSE", "--night", NIGHT), "No night is approved"),
+        (("survey", "COURSE", "x.csv", "--as", "head"), "Did you mean 'heads'"),
+        (("settings", "COURSE", "night.strat=21:00"), "Did you mean 'night.start'"),
+        (("settings", "COURSE", "night.start"), "no equals sign"),
+        (("undo", "COURSE", "no-such"), "no-such"),
+        (("schema", "nights"), "no schema"),
+        (("trim", "COURSE", "areas:Z", "--first", NIGHT, "--last", NIGHT, "--why", "x"), "areas:Z"),
+        (("new", "COURSE", "--name", "x", "--near", "39.2", "--elevation", "3"), "not a place"),
+        (("new", "COURSE", "--name", "x", "--near", "-112,39", "--elevation", "3"), "globe"),
+        (("new", "COURSE", "--name", "x", "--near", "39.2,-112", "--elevation", "3"), "exist"),
+    ],
+)
+def test_a_mistake_is_told_in_one_sentence_with_status_2(
+    run_cli: Run, small_course: Path, words: tuple[str, ...], sentence: str
+) -> None:
+    status, out, err = run_cli(*(small_course if word == "COURSE" else word for word in words))
+    assert status == 2
+    assert sentence in " ".join(err.split())
+    assert "Traceback" not in out + err
+
+
+def test_a_trim_changes_the_minutes_and_ends_by_itself(run_cli: Run, small_course: Path) -> None:
+    def minutes(night: str) -> int:
+        _, out, _ = run_cli("plan", small_course, "--night", night, "--format", "json")
+        return sum(r["run_min"] for r in json.loads(out)["runs"] if r["station"] == "S-F005")
+
+    before = minutes(NIGHT)
+    words = ("--first", NIGHT, "--last", NIGHT, "--factor", "1.5", "--why", "dry knoll")
+    assert run_cli("trim", small_course, "stations:S-F005", *words)[0] == 0
+    assert minutes(NIGHT) == pytest.approx(1.5 * before, abs=1)
+    assert minutes("2026-07-15") < 1.2 * before
+
+
+def test_a_held_area_gets_no_water_and_the_reason_is_told(run_cli: Run, small_course: Path) -> None:
+    words = ("--from", f"{NIGHT}T18:00", "--to", "2026-07-15T12:00", "--cause", "chemical")
+    assert run_cli("hold", small_course, "areas:A-G", *words, "--why", "wetting agent")[0] == 0
+    _, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    plan = json.loads(out)
+    assert not [run for run in plan["runs"] if run["station"].startswith("S-G")]
+    reasons = {left["reason"] for left in plan["left_out"] if left["station"].startswith("S-G")}
+    assert all("wetting agent" in reason for reason in reasons)
+    assert len(reasons) >= 1
+
+
+def test_settings_are_changed_as_a_revision_that_can_be_undone(
+    run_cli: Run, small_course: Path
+) -> None:
+    assert run_cli("settings", small_course, "night.start=22:00", "night.pump_use=0.7")[0] == 0
+    _, out, _ = run_cli("settings", small_course, "--format", "json")
+    values = {row["name"]: row["value"] for row in json.loads(out)}
+    assert (values["night.start"], values["night.pump_use"]) == ('"22:00"', "0.7")
+    _, out, _ = run_cli("history", small_course, "--format", "json")
+    last = json.loads(out)[-1]["revision"]
+    assert run_cli("undo", small_course, last)[0] == 0
+    _, out, _ = run_cli("settings", small_course, "--format", "json")
+    assert {row["name"]: row["value"] for row in json.loads(out)}["night.start"] == "null"
+
+
+def test_weather_that_changes_observed_rows_is_refused_until_told(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    text = "date,tmax_c,tmin_c,rain_mm\n2026-07-10,30,12,9\n"
+    (tmp_path / "other.csv").write_text(text)
+    status, _, err = run_cli("weather", small_course, tmp_path / "other.csv")
+    assert status == 2
+    assert "--replace" in err
+    assert run_cli("weather", small_course, tmp_path / "other.csv", "--replace")[0] == 0
