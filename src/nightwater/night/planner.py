@@ -117,8 +117,9 @@ def _swept(problem: Problem, limits: Limits, weights: Weights) -> Starts | None:
     return found if finish_min(stretched, found) <= minutes else None
 
 
-def _all_placed(problem: Problem, limits: Limits, good_min: float) -> Starts | None:
+def _all_placed(problem: Problem, limits: Limits) -> Starts | None:
     """The earliest finish found with every request in, or None where some did not fit."""
+    good_min = finish_bound(problem.requests, limits).minutes * GOOD_ENOUGH
     best: Starts | None = None
     for weights in WEIGHTS:
         found = _swept(problem, limits, weights)
@@ -194,8 +195,17 @@ def _squeezed(problem: Problem, placed: Starts, limits: Limits) -> Starts:
 
 
 def _by_rank(problem: Problem, limits: Limits) -> Starts:
-    """Serve by rank, then squeeze in by rank what room the pump still has."""
-    return _squeezed(problem, _filled_up(problem, {}), limits)
+    """Serve by rank, squeeze in by rank what room the pump still has, then end early."""
+    placed = _squeezed(problem, _filled_up(problem, {}), limits)
+    again = _repacked(problem, placed, limits)
+    if again is None or finish_min(problem, again) >= finish_min(problem, placed):
+        return placed
+    return _filled_up(problem, again)
+
+
+def _has_hours(request: Request) -> bool:
+    """Whether its cycles and soaks go into its own hours at all."""
+    return chain_min(request) <= request.latest_min - request.earliest_min
 
 
 def plan_runs(requests: Sequence[Request], limits: Limits, window_min: int) -> Placement:
@@ -217,6 +227,9 @@ def plan_runs(requests: Sequence[Request], limits: Limits, window_min: int) -> P
     Reference: list scheduling (Graham 1969); docs/decisions/0002-list-scheduling.md.
     """
     problem = problem_of(requests, limits, window_min)
-    good_min = finish_bound(requests, limits).minutes * GOOD_ENOUGH
-    starts = _all_placed(problem, limits, good_min)
-    return _placement(problem, _by_rank(problem, limits) if starts is None else starts)
+    hopeful = [index for index, request in enumerate(requests) if _has_hours(request)]
+    part = problem_of([requests[index] for index in hopeful], limits, window_min)
+    starts = _all_placed(part, limits)
+    if starts is None:
+        starts = _by_rank(part, limits)
+    return _placement(problem, {hopeful[index]: begun for index, begun in starts.items()})
