@@ -109,12 +109,13 @@ def watched(
     """A page of Ines; parametrize indirectly with context options, such as a viewport."""
     options = {"viewport": {"width": 1440, "height": 900}} | getattr(request, "param", {})
     context = chromium.new_context(storage_state=signed_in, **options)
+    context.set_default_timeout(8000)
     page = context.new_page()
     complaints: list[str] = []
     page.on("pageerror", lambda problem: complaints.append(str(problem)))
     page.on(
         "console",
-        lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None,
+        lambda said: complaints.append(said.text) if said.type == "error" else None,
     )
     yield Watched(page, site.address, complaints)
     context.close()
