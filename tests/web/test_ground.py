@@ -112,3 +112,16 @@ def test_the_map_colours_ground_by_kind_and_marks_doubtful_stations(served: Any)
 def test_pipes_are_shown_on_demand(served: Any) -> None:
     assert "Hide pipes" in served.who("Pilar").get("/ground?pipes=1").text
     assert "Show pipes" in served.who("Pilar").get("/ground").text
+
+
+def test_a_finding_about_a_whole_table_is_no_link_to_nowhere() -> None:
+    from nightwater.findings import note
+    from nightwater.web.server import environment
+
+    source = (
+        '{% import "frame/parts.html" as parts %}{{ parts.findings_list(findings, "/ground?") }}'
+    )
+    findings = [note("a", "pumps:", "Slow.", "Wait."), note("b", "heads:H1", "Low.", "Lift it.")]
+    text = environment().from_string(source).render(findings=findings)
+    assert "<b>pumps</b>" in text
+    assert re.findall(r'data-show-on-map="([^"]*)"', text) == ["heads:H1"]
