@@ -146,9 +146,9 @@ def test_losses_of_every_pipe_against_epanet_2_2(name: str, m: float, mm: float)
     ours = hazen_williams_loss_m(flow, length, bore, rough)
     theirs = heads.reindex(pipes["one"]).to_numpy() - heads.reindex(pipes["other"]).to_numpy()
     # Heads and flows are printed to 0.0001. EPANET computes in feet, 4.727 L / (C^1.852 d^4.871):
-    # our 4.8704 in the exponent gives up to 0.1 % less in thin pipes.
+    # our 4.8704 in the exponent gives 0.1 % less in thin pipes; and it stops at changes of 0.1 %.
     nudged = hazen_williams_loss_m(flow + 5e-5, length, bore, rough)
-    allowed = 1e-4 + np.abs(nudged - ours) + 1.2e-3 * np.abs(theirs)
+    allowed = 1e-4 + np.abs(nudged - ours) + 2e-3 * np.abs(theirs)
     assert (np.abs(ours - theirs) <= allowed).all()
 
 
