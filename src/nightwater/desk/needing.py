@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
 import pandas as pd
 
 from nightwater.desk.course import Course
-from nightwater.desk.nights import nights
+from nightwater.desk.nights import StoredNight, approved_nights
 from nightwater.findings import UserError
 from nightwater.ground.settings import NeedRules
 from nightwater.ground.tables import WATERED_KINDS
@@ -66,24 +67,21 @@ def daily_reference(course: Course) -> pd.DataFrame:
     return reference.assign(rain_mm=weather["rain_mm"])
 
 
-def past_irrigation(course: Course, before: date) -> pd.DataFrame:
-    """Net water of every approved night before a date: proved where proved, else planned."""
+def past_irrigation(past: Sequence[StoredNight]) -> pd.DataFrame:
+    """Net water of past nights: proved where proved, else planned."""
     parts = [
         stored.proof.irrigation if stored.proof else planned_irrigation(stored.plan)
-        for stored in nights(course)
-        if stored.state == "approved" and stored.plan.night < before
+        for stored in past
     ]
     columns = ["night", "area", "depth_mm", "evidence"]
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
 
 
-def opened_rules(course: Course, night: date) -> NeedRules:
+def opened_rules(rules: NeedRules, past: Sequence[StoredNight], night: date) -> NeedRules:
     """The need rules with the day on which the account opens filled in."""
-    rules = course.settings.need
     if rules.account_start is not None:
         return rules
-    approved = [s.plan.night for s in nights(course) if s.state == "approved"]
-    first = min([night, *(day for day in approved if day < night)])
+    first = min([night, *(stored.plan.night for stored in past)])
     return replace(rules, account_start=first.isoformat())
 
 
@@ -95,10 +93,11 @@ def need(course: Course, night: date) -> NeedResult:
     """
     areas = course.ground.areas
     watered = areas[areas["kind"].isin(WATERED_KINDS)]
+    past = [stored for stored in approved_nights(course) if stored.plan.night < night]
     return area_needs(
         watered,
         daily_reference(course),
-        past_irrigation(course, night),
+        past_irrigation(past),
         night,
-        opened_rules(course, night),
+        opened_rules(course.settings.need, past, night),
     )

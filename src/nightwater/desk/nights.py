@@ -58,10 +58,19 @@ def _stored(identity: str, row: pd.Series[Any]) -> StoredNight:
     )
 
 
+def _read(rows: pd.DataFrame) -> list[StoredNight]:
+    ordered = rows.sort_values(["night", "edition"])
+    return [_stored(str(identity), row) for identity, row in ordered.iterrows()]
+
+
 def nights(course: Course) -> list[StoredNight]:
     """Every edition of every night, oldest first."""
-    rows = course.file.nights().sort_values(["night", "edition"])
-    return [_stored(str(identity), row) for identity, row in rows.iterrows()]
+    return _read(course.file.nights())
+
+
+def approved_nights(course: Course) -> list[StoredNight]:
+    """The approved edition of every night, oldest first."""
+    return _read(course.file.running("nights", state="approved"))
 
 
 def _latest(rows: pd.DataFrame) -> StoredNight | None:
@@ -73,14 +82,12 @@ def _latest(rows: pd.DataFrame) -> StoredNight | None:
 
 def stored_night(course: Course, night: date) -> StoredNight | None:
     """The latest edition of a date's night, or None."""
-    rows = course.file.nights()
-    return _latest(rows[rows["night"] == night.isoformat()])
+    return _latest(course.file.running("nights", night=night.isoformat()))
 
 
 def approved_night(course: Course, night: date) -> StoredNight | None:
     """The approved edition of a date's night, or None."""
-    rows = course.file.nights()
-    return _latest(rows[(rows["night"] == night.isoformat()) & (rows["state"] == "approved")])
+    return _latest(course.file.running("nights", night=night.isoformat(), state="approved"))
 
 
 def night_by_id(course: Course, night_id: str) -> StoredNight:
