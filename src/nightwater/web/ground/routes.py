@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
-from urllib.parse import urlencode
+from typing import Annotated, Any, ClassVar, Literal
 
 from fastapi import APIRouter
 from fastapi import Query as InAddress
-from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
 from nightwater.desk.checking import check
@@ -17,24 +15,20 @@ from nightwater.web.course_map.shapes import subject_texts
 from nightwater.web.doorway import CurrentVisit, Visit
 from nightwater.web.ground import view
 from nightwater.web.server import wants_fragment
+from nightwater.web.state import PageState, SearchText
 
 router = APIRouter(prefix="/ground")
 
 
-class Query(BaseModel):
+class Query(PageState):
     """The state of the page."""
 
-    model_config = ConfigDict(frozen=True)
+    path: ClassVar[str] = "/ground"
 
     subject: str = ""
-    q: Annotated[str, Field(max_length=80)] = ""
+    q: SearchText = ""
     severity: Literal["", "error", "warning", "note"] = ""
     pipes: bool = False
-
-    def address(self, **changes: Any) -> str:
-        """The page's address with some of its state exchanged."""
-        state = self.model_copy(update=changes).model_dump(exclude_defaults=True, mode="json")
-        return f"/ground?{urlencode({k: 1 if v is True else v for k, v in state.items()})}"
 
 
 def _findings(visit: Visit) -> list[Finding]:

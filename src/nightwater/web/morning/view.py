@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
-from typing import Annotated, Any, Final, Literal
-from urllib.parse import urlencode
-
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from typing import Annotated, Any, ClassVar, Final, Literal
 
 from nightwater.desk.nights import StoredNight
 from nightwater.ground.settings import PRIORITY
@@ -17,6 +14,7 @@ from nightwater.web.access.roles import Deed, why_not
 from nightwater.web.doorway import Visit
 from nightwater.web.figures import clock
 from nightwater.web.places import Named, Places
+from nightwater.web.state import NONE_IF_EMPTY, PageState, SearchText
 from nightwater.web.tonight.search import fits_word, natural
 
 FIRST_ROWS: Final = 60
@@ -33,26 +31,16 @@ STATION_WORDS: Final = {
 _WORST_FIRST: Final = {Verdict.RED: 0, Verdict.AMBER: 1, Verdict.GREEN: 2}
 
 
-def _none_if_empty(value: Any) -> Any:
-    return None if value == "" else value
-
-
-class Query(BaseModel):
+class Query(PageState):
     """The state of the page: which night, and which stations of it."""
 
-    model_config = ConfigDict(frozen=True)
+    path: ClassVar[str] = "/morning"
 
-    night: Annotated[date | None, BeforeValidator(_none_if_empty)] = None
-    q: Annotated[str, Field(max_length=80)] = ""
+    night: Annotated[date | None, NONE_IF_EMPTY] = None
+    q: SearchText = ""
     verdict: Literal["", "green", "amber", "red"] = ""
     all: bool = False
     subject: str = ""
-
-    def address(self, **changes: Any) -> str:
-        """The page's address with some of its state exchanged."""
-        state = self.model_copy(update=changes).model_dump(exclude_defaults=True, mode="json")
-        kept = {key: 1 if value is True else value for key, value in state.items()}
-        return f"/morning?{urlencode(kept)}"
 
 
 @dataclass(frozen=True)

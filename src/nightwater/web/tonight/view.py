@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Any, Final, Literal
-from urllib.parse import urlencode
-
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from typing import Annotated, Any, ClassVar, Final, Literal
 
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.sheet import clock
@@ -21,17 +18,14 @@ from nightwater.web.doorway import Visit
 from nightwater.web.figures import quantity
 from nightwater.web.places import Places, labels
 from nightwater.web.scale import NO_VALUE, Scale, scale_of
+from nightwater.web.state import NONE_IF_EMPTY, PageState, SearchText
 from nightwater.web.tonight.rows import StationRow, station_rows
 from nightwater.web.tonight.search import Wish, matching, ordered
 
 FIRST_ROWS: Final = 60
 
 
-def _none_if_empty(value: Any) -> Any:
-    return None if value == "" else value
-
-
-class Query(BaseModel):
+class Query(PageState):
     """The state of the page, all of it in the address.
 
     Attributes:
@@ -43,22 +37,16 @@ class Query(BaseModel):
         subject: what the map looks at, as table:id.
     """
 
-    model_config = ConfigDict(frozen=True)
+    path: ClassVar[str] = "/tonight"
 
-    night: Annotated[date | None, BeforeValidator(_none_if_empty)] = None
-    q: Annotated[str, Field(max_length=80)] = ""
+    night: Annotated[date | None, NONE_IF_EMPTY] = None
+    q: SearchText = ""
     kind: str = ""
-    hole: Annotated[int | None, BeforeValidator(_none_if_empty)] = None
+    hole: Annotated[int | None, NONE_IF_EMPTY] = None
     sort: str = "start"
     colour: Literal["need", "minutes"] = "need"
     all: bool = False
     subject: str = ""
-
-    def address(self, **changes: Any) -> str:
-        """The page's address with some of its state exchanged."""
-        state = self.model_copy(update=changes).model_dump(exclude_defaults=True, mode="json")
-        kept = {key: 1 if value is True else value for key, value in state.items()}
-        return f"/tonight?{urlencode(kept)}"
 
     def kept(self, without: tuple[str, ...]) -> dict[str, str]:
         """What a form must carry along so that the rest of the state stays."""
