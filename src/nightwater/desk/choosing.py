@@ -10,14 +10,14 @@ from typing import Any
 
 from nightwater.desk.course import Course
 from nightwater.findings import UserError
-from nightwater.ground.settings import Settings
+from nightwater.ground.settings import SECTIONS, Settings
 from nightwater.store.settings_document import settings_from_document, settings_to_document
 
 
 def _flat(document: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
     flat: dict[str, Any] = {}
     for key, value in document.items():
-        if isinstance(value, dict) and key in ("site", "need", "minutes", "night", "money"):
+        if isinstance(value, dict) and key in SECTIONS:
             flat |= _flat(value, f"{key}.")
         else:
             flat[prefix + key] = value

@@ -9,24 +9,9 @@ from pathlib import Path
 
 from nightwater.desk.schema import SCHEMAS
 from nightwater.ground.columns import Column, Table
-from nightwater.ground.settings import (
-    MinuteRules,
-    MoneyRules,
-    NeedRules,
-    NightRules,
-    Settings,
-    Site,
-)
+from nightwater.ground.settings import SECTIONS, Settings, Site
 from nightwater.ground.tables import TABLES
 from nightwater.units import UNITS
-
-_SECTIONS = {
-    "site": Site,
-    "need": NeedRules,
-    "minutes": MinuteRules,
-    "night": NightRules,
-    "money": MoneyRules,
-}
 
 
 def _bounds(column: Column) -> str:
@@ -96,7 +81,7 @@ def settings_page() -> str:
         "| `first_tee` | `07:00` | Local clock time of the first tee, for the rescue list. |",
     ]
     defaults = Settings(Site("", 0, 0, 0, "UTC", "EPSG:32631"))
-    for section, cls in _SECTIONS.items():
+    for section, cls in SECTIONS.items():
         words, values = _attribute_words(cls), getattr(defaults, section)
         for item in fields(cls):
             shown = "" if section == "site" else f"`{json.dumps(getattr(values, item.name))}`"

@@ -6,7 +6,6 @@ import csv
 import io
 import json
 from collections import defaultdict
-from datetime import UTC, timedelta
 from importlib.resources import files
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +16,7 @@ import typst
 from nightwater.desk.nights import StoredNight
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
+from nightwater.night.document import clock as instant
 from nightwater.night.plan import Night, Run
 from nightwater.units import shown
 
@@ -32,8 +32,7 @@ def _text(value: Any, otherwise: str) -> str:
 
 def clock(night: Night, minute: int, timezone: str) -> str:
     """Local clock time of a minute of the night, HH:MM."""
-    moment = night.window.start.astimezone(UTC) + timedelta(minutes=minute)
-    return moment.astimezone(ZoneInfo(timezone)).strftime("%H:%M")
+    return instant(night.window, minute).astimezone(ZoneInfo(timezone)).strftime("%H:%M")
 
 
 def station_labels(ground: Ground) -> dict[str, str]:

@@ -136,3 +136,12 @@ class Settings:
     night: NightRules = NightRules()
     money: MoneyRules = MoneyRules()
     first_tee: str = "07:00"
+
+
+SECTIONS: Final[Mapping[str, type]] = {
+    "site": Site,
+    "need": NeedRules,
+    "minutes": MinuteRules,
+    "night": NightRules,
+    "money": MoneyRules,
+}

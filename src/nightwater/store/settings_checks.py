@@ -17,11 +17,10 @@ from nightwater.ground.settings import (
     Site,
 )
 from nightwater.ground.tables import GRASSES, WATERED_KINDS
+from nightwater.soil.need import METHODS, REFERENCES
+from nightwater.spray.uniformity import MULTIPLIERS
 
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
-_METHODS = ("refill", "et_share")
-_REFERENCES = ("short", "tall")
-_MULTIPLIERS = ("du_lq", "inverse_du", "efficiency", "none")
 
 
 def _between(name: str, value: float, lowest: float, highest: float) -> Iterator[str]:
@@ -48,8 +47,8 @@ def _site(site: Site) -> Iterator[str]:
 
 
 def _need(need: NeedRules) -> Iterator[str]:
-    yield from _one_of("need.method", need.method, _METHODS)
-    yield from _one_of("need.reference", need.reference, _REFERENCES)
+    yield from _one_of("need.method", need.method, METHODS)
+    yield from _one_of("need.reference", need.reference, tuple(REFERENCES))
     yield from _between("need.et_share", need.et_share, 0, 2)
     yield from _between("need.opening_depletion_mm", need.opening_depletion_mm, 0, 500)
     if need.account_start is not None:
@@ -66,7 +65,8 @@ def _need(need: NeedRules) -> Iterator[str]:
 
 
 def _minutes(minutes: MinuteRules) -> Iterator[str]:
-    yield from _one_of("minutes.run_time_multiplier", minutes.run_time_multiplier, _MULTIPLIERS)
+    rules = tuple(MULTIPLIERS)
+    yield from _one_of("minutes.run_time_multiplier", minutes.run_time_multiplier, rules)
     yield from _between("minutes.least_turns", minutes.least_turns, 0, 20)
     yield from _between("minutes.default_rotation_s", minutes.default_rotation_s, 1, 900)
     yield from _between("minutes.least_need_mm", minutes.least_need_mm, 0, 50)
