@@ -131,6 +131,7 @@ def test_every_printing_command_takes_every_form(
         (("settings", "COURSE", "night.strat=21:00"), "Did you mean 'night.start'"),
         (("settings", "COURSE", "night.start"), "no equals sign"),
         (("undo", "COURSE", "no-such"), "no-such"),
+        (("settings", "COURSE", "need.kc_table=mine"), "one of fao56"),
         (("schema", "nights"), "no schema"),
         (("trim", "COURSE", "areas:Z", "--first", NIGHT, "--last", NIGHT, "--why", "x"), "areas:Z"),
         (("new", "COURSE", "--name", "x", "--near", "39.2", "--elevation", "3"), "not a place"),
@@ -193,3 +194,45 @@ def test_weather_that_changes_observed_rows_is_refused_until_told(
     assert status == 2
     assert "--replace" in err
     assert run_cli("weather", small_course, tmp_path / "other.csv", "--replace")[0] == 0
+
+
+def test_a_document_whose_own_numbers_disagree_is_told(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    _, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    whole = json.loads(out)
+    (tmp_path / "plan.json").write_text(json.dumps(whole | {"volume_m3": 2 * whole["volume_m3"]}))
+    _, out, _ = run_cli("referee", small_course, tmp_path / "plan.json", "--format", "json")
+    assert [finding["code"] for finding in json.loads(out)] == ["document-derived-wrong"]
+
+
+def test_columns_are_shown_before_a_file_is_read(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "n.csv").write_text("Nozzle,Radius ft,Flow\nN9,60,25\n")
+    words = ("survey", small_course, tmp_path / "n.csv", "--as", "nozzles", "--show-columns")
+    said = ("--column", "Nozzle=id", "--unit", "Flow=gpm")
+    _, out, _ = run_cli(*words, "--format", "json")
+    before = {row["theirs"]: row for row in json.loads(out)}
+    assert (before["Nozzle"]["ours"], before["Radius ft"]["unit"]) == (None, "ft")
+    assert (before["Flow"]["certain"], "gpm" in before["Flow"]["units"]) == (False, True)
+    _, out, _ = run_cli(*words, *said, "--format", "json")
+    after = {row["theirs"]: row for row in json.loads(out)}
+    assert (after["Nozzle"]["ours"], after["Flow"]["unit"]) == ("id", "gpm")
+    assert all(row["certain"] for row in after.values())
+
+
+def test_a_file_of_one_kind_says_it_for_every_row(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    square = [[-112.0, 39.2], [-111.9999, 39.2], [-111.9999, 39.2001], [-112.0, 39.2]]
+    shape = {"type": "Polygon", "coordinates": [square]}
+    feature = {"type": "Feature", "id": "A-NEW", "properties": {}, "geometry": shape}
+    collection = {"type": "FeatureCollection", "features": [feature]}
+    (tmp_path / "greens.geojson").write_text(json.dumps(collection))
+    words = ("--as", "areas", "--set", "kind=green", "--yes")
+    status, out, err = run_cli("survey", small_course, tmp_path / "greens.geojson", *words)
+    assert status == 0, out + err
+    assert run_cli("export", small_course, tmp_path / "record.json")[0] == 0
+    areas = json.loads((tmp_path / "record.json").read_text())["tables"]["areas"]
+    assert {row["id"]: row["kind"] for row in areas}["A-NEW"] == "green"

@@ -50,7 +50,7 @@ class Row:
     def held(self, subject: str, start: str, end: str, **more: Any) -> Row:
         """With one more hold; instants as ISO text."""
         row = {"subject": subject, "cause": "event", "reason": "wedding", "author": "Ines"}
-        row |= {"start": start, "end": end, "keeps_debt": True, **more}
+        row |= {"start": start, "end": end, **more}
         rows = pd.concat([self.holds, frame({f"D{len(self.holds)}": row})])
         return replace(self, holds=rows)
 

@@ -215,7 +215,7 @@ def edit_sum(course: Course, row: int, **changes: Any) -> Course:
 
 def hold(course: Course, subject: str, start: str, end: str) -> Course:
     row = {"subject": subject, "cause": "event", "reason": "wedding", "author": "Ines"}
-    rows = frame({"D1": row | {"start": start, "end": end, "keeps_debt": True}})
+    rows = frame({"D1": row | {"start": start, "end": end}})
     return replace(course, holds=rows)
 
 

@@ -73,6 +73,9 @@ def old_course(
     with closing(sqlite3.connect(course_path)) as connection:
         for name in ("commands_night", "samples_night", "weather_step_time"):
             connection.execute(f"DROP INDEX {name}")
+        connection.execute(
+            "ALTER TABLE holds ADD COLUMN keeps_debt BOOLEAN CHECK (keeps_debt IN (0, 1))"
+        )
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return course_path

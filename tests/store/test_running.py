@@ -112,13 +112,11 @@ def test_dates_and_instants_may_come_as_such(course: CourseFile) -> None:
         "author": "Ines",
         "start": pd.Timestamp("2026-07-14T21:00:00-06:00"),
         "end": datetime(2026, 7, 15, 12, tzinfo=UTC),
-        "keeps_debt": True,
     }
     course.append("holds", pd.DataFrame([row], index=["h1"]))
     held = course.running("holds").loc["h1"]
     assert held["start"] == "2026-07-15T03:00:00Z"
     assert held["end"] == "2026-07-15T12:00:00Z"
-    assert bool(held["keeps_debt"]) is True
     trim = {"subject": "course", "reason": "x", "author": "Ines"}
     trim |= {"first_night": date(2026, 7, 14), "last_night": pd.Timestamp("2026-07-16")}
     course.append("trims", pd.DataFrame([trim], index=["t1"]))

@@ -24,7 +24,7 @@ from nightwater.desk.course import open_course
 from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.documents import write_whole
 from nightwater.desk.exporting import record_document
-from nightwater.desk.surveying import accept, proposal_rows, survey_file
+from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
 
@@ -52,6 +52,9 @@ def new(
     say(f"Made {course}: {made.name}, times in {made.timezone}, metres in {made.crs}.")
 
 
+COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "examples")
+
+
 def survey(
     course: CourseArgument,
     file: Annotated[
@@ -70,6 +73,10 @@ def survey(
     unit: Annotated[
         list[str] | None, typer.Option("--unit", help="Unit of one of their columns: Radius=ft.")
     ] = None,
+    fixed: Annotated[
+        list[str] | None,
+        typer.Option("--set", help="Ours=value of every row, where no column has it: kind=green."),
+    ] = None,
     within: Annotated[
         str | None, typer.Option("--within", help="Name or id of the course outline to take.")
     ] = None,
@@ -83,6 +90,9 @@ def survey(
     show_only: Annotated[
         bool, typer.Option("--show", help="Only show the proposal; change nothing.")
     ] = False,
+    show_columns: Annotated[
+        bool, typer.Option("--show-columns", help="Only show how columns would be matched.")
+    ] = False,
     why: WhyOption = "survey",
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
@@ -94,7 +104,13 @@ def survey(
         columns=pairs(column or [], "--column"),
         units=pairs(unit or [], "--unit"),
         within=within,
+        fixed=pairs(fixed or [], "--set"),
     )
+    if show_columns:
+        print_rows(
+            column_rows(file, table, options), COLUMN_COLUMNS, form, f"{file.name} as {table}"
+        )
+        return
     with open_course(course) as opened:
         proposal = survey_file(opened, file, table, options, complete=complete)
         rows = proposal_rows(proposal)

@@ -59,11 +59,10 @@ def hold(
         typer.Option("--cause", help="rain, wind, frost, chemical, event, supply, people, other."),
     ],
     why: WhyOption,
-    forgive: Annotated[bool, typer.Option("--forgive", help="Nothing is owed afterwards.")] = False,
     by: ByOption = None,
 ) -> None:
-    """Do not water here, from–to, with a reason. What is held back is owed afterwards."""
-    wish = HoldWish(subject, cause, start, end, why, keeps_debt=not forgive)
+    """Do not water here, from–to, with a reason. What it keeps back stays owed in the account."""
+    wish = HoldWish(subject, cause, start, end, why)
     with open_course(course) as opened:
         add_hold(opened, wish, who=author(by))
     say(f"{subject} is held from {start} to {end}.")

@@ -32,7 +32,7 @@ from nightwater.desk.planning import plan as plan_deed
 from nightwater.desk.rehearsing import rehearse as rehearse_deed
 from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf, station_labels
 from nightwater.ground.settings import Settings
-from nightwater.night.document import night_from_document, night_to_document
+from nightwater.night.document import document_findings, night_from_document, night_to_document
 from nightwater.night.rehearsal import Faults
 from nightwater.units import shown
 
@@ -139,7 +139,9 @@ def referee(
 ) -> None:
     """Check a night against the record, minute by minute, without the planner's code."""
     with open_course(course) as opened:
-        findings = judge(opened, night_from_document(read_document(plan_file)))
+        document = read_document(plan_file)
+        told_wrong = document_findings(document)
+        findings = [*told_wrong, *judge(opened, night_from_document(document))]
     print_findings(findings, form, "The referee's findings")
     leave_by(findings)
 

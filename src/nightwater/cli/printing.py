@@ -43,9 +43,15 @@ def _missing(value: Any) -> bool:
     return value is None or (isinstance(value, float) and math.isnan(value))
 
 
+def _is_number(value: Any) -> bool:
+    return value is None or (isinstance(value, (int, float)) and not isinstance(value, bool))
+
+
 def _cell(value: Any) -> str:
     if _missing(value):
         return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:,.3f}".rstrip("0").rstrip(".")
     if isinstance(value, (list, tuple)):
@@ -87,7 +93,7 @@ def _print_table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str], titl
         return
     table = Table(title=title, title_justify="left", header_style="bold")
     for column in columns:
-        numeric = all(isinstance(row.get(column), (int, float, type(None))) for row in rows)
+        numeric = all(_is_number(row.get(column)) for row in rows)
         table.add_column(column, justify="right" if numeric else "left", overflow="fold")
     for row in rows:
         table.add_row(*(_cell(row.get(column)) for column in columns))

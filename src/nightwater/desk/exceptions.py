@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
@@ -37,7 +38,6 @@ class HoldWish:
     start: str
     end: str
     reason: str
-    keeps_debt: bool
 
 
 def check_subject(course: Course, subject: str) -> None:
@@ -59,7 +59,7 @@ def check_subject(course: Course, subject: str) -> None:
     )
 
 
-def _one_row(values: dict[str, object]) -> pd.DataFrame:
+def _one_row(values: Mapping[str, object]) -> pd.DataFrame:
     return pd.DataFrame([values], index=pd.Index([uuid.uuid4().hex], name="id"))
 
 
@@ -125,6 +125,5 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
         "author": who,
         "start": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
         "end": end.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "keeps_debt": wish.keeps_debt,
     }
     course.file.append("holds", _one_row(row))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, replace
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -12,6 +13,7 @@ from nightwater.findings import UserError
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.survey.propose import Proposal, propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
+from nightwater.survey.suggest import suggest_columns
 
 _SHOWN_EXAMPLES = 6
 
@@ -40,6 +42,26 @@ def survey_file(
     check_table(table)
     rows = read_table(path, TABLES[table], course.ground.crs, options)
     return propose(course.file.ground(), TABLES[table], rows, complete=complete)
+
+
+def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, Any]]:
+    """How each column of a file would be matched: ours, how sure, its unit or those that fit.
+
+    Raises:
+        UserError: unknown table, or a file that cannot be read at all.
+    """
+    check_table(table)
+    rows = []
+    for suggestion in suggest_columns(path, TABLES[table], options.layer):
+        chosen = options.columns.get(suggestion.theirs)
+        row = (
+            asdict(suggestion)
+            if chosen is None
+            else asdict(replace(suggestion, ours=chosen, certain=True))
+        )
+        unit = options.units.get(suggestion.theirs)
+        rows.append(row if unit is None else row | {"unit": unit, "certain": True, "units": ()})
+    return rows
 
 
 def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:

@@ -322,7 +322,7 @@ TRIMS: Final = Table(
 )
 HOLDS: Final = Table(
     "holds",
-    "Do not water here, from–to, with reason and what is owed afterwards.",
+    "Do not water here, from–to, with the reason; what it keeps back stays in the account.",
     (
         text("subject", "What it holds, as table:id, or 'course'.", required=True),
         choice(
@@ -335,7 +335,6 @@ HOLDS: Final = Table(
         text("author", "Who.", required=True),
         Column("start", Kind.INSTANT, "From.", required=True),
         Column("end", Kind.INSTANT, "To.", required=True),
-        Column("keeps_debt", Kind.YES_NO, "Whether the water is owed afterwards."),
     ),
     running=True,
 )

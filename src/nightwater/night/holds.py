@@ -40,19 +40,28 @@ def holds_by_subject(holds: pd.DataFrame, window: Window) -> dict[str, list[Held
     return by_subject
 
 
+def _named(**rows: Any) -> set[str]:
+    """The subjects of the rows that there are."""
+    return {f"{table}:{name}" for table, name in rows.items() if not pd.isna(name)}
+
+
 def station_subjects(ground: Ground, sums: Sequence[StationSum]) -> dict[str, set[str]]:
-    """Every name under which a hold can hold a station."""
+    """Every name under which a hold can hold a station.
+
+    One held head holds its station, since a station opens all of its heads; a trim, which
+    is a matter of degree, goes by the area that the station mainly waters (minutes.py).
+    """
     control = ground.stations["controller"]
     subjects = {
-        item.station: {"course", f"kind:{item.kind}", f"stations:{item.station}"} for item in sums
+        item.station: {"course", f"kind:{item.kind}"}
+        | _named(stations=item.station, controllers=control.get(item.station))
+        for item in sums
     }
-    for station, mine in subjects.items():
-        mine.add(f"controllers:{control.get(station)}")
     areas, holes = head_areas(ground), area_holes(ground)
     for head, station in ground.heads["station"].items():
         if station in subjects:
             area = areas.get(head)
-            subjects[station] |= {f"heads:{head}", f"areas:{area}", f"holes:{holes.get(area)}"}
+            subjects[station] |= _named(heads=head, areas=area, holes=holes.get(area))
     return subjects
 
 

@@ -17,6 +17,7 @@ from nightwater.ground.settings import (
     Site,
 )
 from nightwater.ground.tables import GRASSES, WATERED_KINDS
+from nightwater.soil.coefficients import KC_TABLES
 from nightwater.soil.need import METHODS, REFERENCES
 from nightwater.spray.uniformity import MULTIPLIERS
 
@@ -49,6 +50,7 @@ def _site(site: Site) -> Iterator[str]:
 def _need(need: NeedRules) -> Iterator[str]:
     yield from _one_of("need.method", need.method, METHODS)
     yield from _one_of("need.reference", need.reference, tuple(REFERENCES))
+    yield from _one_of("need.kc_table", need.kc_table, tuple(KC_TABLES))
     yield from _between("need.et_share", need.et_share, 0, 2)
     yield from _between("need.opening_depletion_mm", need.opening_depletion_mm, 0, 500)
     if need.account_start is not None:
