@@ -36,13 +36,16 @@ def test_health_needs_no_login_and_tells_nothing(served: Any) -> None:
 
 def test_day_and_night_are_kept_in_a_cookie(served: Any) -> None:
     pilar = served.who("Pilar")
-    assert "data-theme" not in pilar.get("/tonight").text.split("<head>")[0]
+    as_device = pilar.get("/tonight").text
+    assert "data-theme" not in as_device.split("<head>")[0]
+    assert as_device.count('media="(prefers-color-scheme: dark)"') == 1
     headers = {"sec-fetch-site": "same-origin", "referer": "http://testserver/tonight?q=green"}
     answer = pilar.post("/theme", headers=headers, theme="dark")
     assert answer.headers["location"] == "/tonight?q=green"
     page = pilar.get("/tonight").text
     assert '<html lang="en" data-theme="dark">' in page
     assert 'value="dark" aria-pressed="true"' in page
+    assert re.search(r'href="/static/dark-\w+\.css">', page)
     pilar.post("/theme", theme="purple")
     assert 'data-theme="dark"' in pilar.get("/tonight").text
 

@@ -100,7 +100,7 @@ def test_what_is_built_is_there_and_complete() -> None:
     from nightwater.web.assets import DIST, manifest
 
     names = manifest()
-    assert set(names) == {"app.js", "map.js", "map.css", "chart.js", "style.css"}
+    assert set(names) == {"app.js", "map.js", "map.css", "chart.js", "style.css", "dark.css"}
     for name in names.values():
         assert re.fullmatch(r"\w+-[A-Z0-9]{8}\.(js|css)", name)
         assert (DIST / name).stat().st_size > 1000
@@ -117,22 +117,25 @@ def test_without_a_build_the_page_says_what_to_run(tmp_path: Path) -> None:
 def test_every_band_that_the_server_names_has_its_colour_by_day_and_night() -> None:
     from nightwater.web.scale import MOST_BANDS
 
-    style = (FRONTEND / "styles" / "colours.css").read_text()
+    day, night = ((FRONTEND / "styles" / f"{name}.css").read_text() for name in ("colours", "dark"))
     for count in range(1, MOST_BANDS + 1):
         for band in range(count + 1):
             name = f"band-{band}-of-{count}"
-            assert style.count(f"--map-{name}: #") == 3, name  # day, night by device, night chosen
-            assert f".{name} {{" in style
+            assert day.count(f"--map-{name}: #") == night.count(f"--map-{name}: #") == 1, name
+            assert f".{name} {{" in day
 
 
 def test_bands_keep_their_order_on_grey_paper() -> None:
-    style = (FRONTEND / "styles" / "colours.css").read_text()
 
     def grey(colour: str) -> float:
         red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
         return 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2
 
-    found = re.findall(r"--map-band-([1-6])-of-6: (#\w{6})", style)
-    day, night = [grey(c) for _, c in found[:6]], [grey(c) for _, c in found[6:12]]
+    def bands(name: str) -> list[float]:
+        style = (FRONTEND / "styles" / f"{name}.css").read_text()
+        return [grey(c) for c in re.findall(r"--map-band-[1-6]-of-6: (#\w{6})", style)]
+
+    day, night = bands("colours"), bands("dark")
+    assert len(day) == len(night) == 6
     assert day == sorted(day, reverse=True)
     assert night == sorted(night)

@@ -43,7 +43,8 @@ def test_a_head_shows_every_column_with_unit_and_evidence(served: Any) -> None:
     assert "arc (observed) 360°" in text
     assert "measured flow (missing) –" in text
     assert "/ground?subject=stations%3AS-F004" in page or "stations:S-F004" in page
-    assert "waters A-F" in text
+    assert "area (computed) A-F" in text
+    assert "subject=areas%3AA-F" in page
     assert 'focus="heads:H-F004"' in page
 
 

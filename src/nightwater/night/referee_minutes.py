@@ -102,8 +102,9 @@ def pump_steps(case: Case) -> Iterator[Finding]:
     over = _over(step, ramp)
     if over.any():
         worst = int(np.argmax(step))
+        count, many = int(over.sum()), "s" if over.sum() > 1 else ""
         message = (
-            f"In {int(over.sum())} minutes flow changes faster than the pumps follow: by "
+            f"In {count} minute{many} flow changes faster than the pumps follow: by "
             f"{case.flow_text(float(step[worst]))} at {case.clock(worst + _first_minute(case))}, "
             f"against {case.flow_text(ramp)} a minute."
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import pandas as pd
@@ -79,7 +79,16 @@ def _fact(column: Column, row: pd.Series[Any], units: UnitSystem) -> Fact:
     )
 
 
-def subject_of(ground: Ground, subject: str, units: UnitSystem) -> Subject:
+def _worked_out(fact: Fact, name: str, places: Places) -> Fact:
+    """The area that a head waters, where its row leaves that to geometry."""
+    area = places.head_area.get(name)
+    if fact.name != "area" or fact.evidence is not Evidence.MISSING or area is None:
+        return fact
+    shown = places.area_label[area]
+    return replace(fact, shown=shown, evidence=Evidence.COMPUTED, link=f"areas:{area}")
+
+
+def subject_of(ground: Ground, subject: str, units: UnitSystem, places: Places) -> Subject:
     """One row of the record with every column.
 
     Raises:
@@ -90,6 +99,8 @@ def subject_of(ground: Ground, subject: str, units: UnitSystem) -> Subject:
         raise NotFoundError(f"The record has no '{subject}'.")
     row = ground.table(table).loc[[name]].iloc[0]
     facts = tuple(_fact(column, row, units) for column in TABLES[table].columns)
+    if table == "heads":
+        facts = tuple(_worked_out(fact, name, places) for fact in facts)
     return Subject(subject, table, name, text_or(row.get("label"), name), facts)
 
 
@@ -97,9 +108,6 @@ def related(subject: Subject, places: Places) -> list[tuple[str, str]]:
     """Other rows that hang together with one, as subject and words."""
     if subject.table == "stations":
         return [(f"heads:{h}", f"head {h}") for h in places.station_heads.get(subject.name, [])]
-    if subject.table == "heads":
-        area = places.head_area.get(subject.name)
-        return [(f"areas:{area}", f"waters {places.area_label[area]}")] if area else []
     if subject.table == "areas":
         heads = [h for h, area in places.head_area.items() if area == subject.name]
         return [(f"heads:{h}", f"head {h}") for h in heads]

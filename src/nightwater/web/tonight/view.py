@@ -184,11 +184,7 @@ def left_groups(night: Night) -> list[LeftGroup]:
 
 
 def why_not_approve(visit: Visit, stored: StoredNight) -> str | None:
-    """Why the approve button is not there, or None."""
-    if stored.state == "approved":
-        return f"Approved already by {stored.approved_by}."
-    if stored.state == "replaced":
-        return "A later edition took its place."
+    """Why a draft cannot be approved, or None."""
     errors = [f for f in stored.plan.findings if f.severity is Severity.ERROR]
     if errors:
         return f"The referee refuses this night: {errors[0].message}"
