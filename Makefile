@@ -37,10 +37,14 @@ bench: setup  ## speed and quality, as ratios
 docs: setup  ## renew the pages and schemas that are derived from the declarations
 	$(BIN)/python -m nightwater.desk.reference
 
+picture: setup  ## make the picture of the README anew (needs Chromium)
+	$(BIN)/python -m pytest -q tests/browser/test_looks.py -k picture
+	cp build/screenshots/readme.jpg docs/tonight.jpg
+
 lock:  ## renew the locked requirements
 	$(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-header --no-annotate --quiet requirements/dev.in -o requirements/dev.txt
 
 clean:  ## remove what was built
 	rm -rf $(VENV) build dist frontend/node_modules src/nightwater/web/static/dist
 
-.PHONY: help setup demo test lint check bench docs lock clean
+.PHONY: help setup demo test lint check bench docs picture lock clean

@@ -68,6 +68,18 @@ def test_page_has_no_overflow_and_no_barrier(watched: Any, name: str, request: A
         assert barriers(page) == []
 
 
+@pytest.mark.parametrize("watched", [WIDE], indirect=True, ids=["readme"])
+def test_the_picture_of_the_readme_can_be_made(watched: Any) -> None:
+    """`make picture` puts it where the README shows it."""
+    watched.open(PAGES["tonight"])
+    settled(watched.page)
+    SHOTS.mkdir(parents=True, exist_ok=True)
+    made = SHOTS / "readme.jpg"
+    watched.page.screenshot(path=made, type="jpeg", quality=80)
+    assert 20_000 < made.stat().st_size < 300_000
+    assert "(docs/tonight.jpg)" in (ROOT / "README.md").read_text()
+
+
 @pytest.mark.parametrize("watched", [PHONE], indirect=True, ids=["phone"])
 def test_what_is_touched_is_large_enough_for_a_thumb(watched: Any) -> None:
     watched.open(PAGES["tonight"])

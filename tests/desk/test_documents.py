@@ -61,3 +61,10 @@ def test_a_failed_write_leaves_the_old_file_and_no_litter(tmp_path: Path) -> Non
 def test_a_missing_folder_is_told_in_a_sentence(tmp_path: Path) -> None:
     with pytest.raises(UserError, match="cannot be written"):
         write_bytes_whole(tmp_path / "none" / "x.pdf", b"")
+
+
+def test_what_is_written_is_readable_by_whom_the_umask_lets(tmp_path: Path) -> None:
+    (tmp_path / "beside").write_text("made the usual way")
+    write_bytes_whole(tmp_path / "sheet.pdf", b"%PDF")
+    modes = {path.stat().st_mode & 0o777 for path in tmp_path.iterdir()}
+    assert len(modes) == 1

@@ -133,23 +133,43 @@ NETWORKS = [
     ("Todini_Fig2_solA_CMH", 1.0, 1.0),
     ("Todini_Fig2_solA_GPM", float(to_si(1, "ft")), float(to_si(1, "in"))),
 ]
+# How far EPANET was from convergence when it stopped (at ACCURACY 0.001), as a share of a pipe's
+# loss: measured; the two metric networks happened to close to the last printed digit.
+UNCONVERGED = {"Hanoi": 2e-5, "Todini_Fig2_solA_CMH": 2e-5, "Todini_Fig2_solA_GPM": 2e-3}
+
+
+def _epanet_loss_m(
+    flow_l_s: np.ndarray, length_m: np.ndarray, bore_mm: np.ndarray, c: np.ndarray
+) -> np.ndarray:
+    """EPANET 2.2 user manual, table 3.1: 4.727 L q^1.852 / (C^1.852 d^4.871) in ft and ft³/s."""
+    foot = float(to_si(1, "ft"))
+    flow_ft3_s = np.abs(flow_l_s) / 1000 / foot**3
+    bore_ft = bore_mm / 1000 / foot
+    loss_ft = 4.727 * length_m / foot * flow_ft3_s**1.852 / (c**1.852 * bore_ft**4.871)
+    return np.sign(flow_l_s) * loss_ft * foot
 
 
 @pytest.mark.parametrize(("name", "m", "mm"), NETWORKS)
 def test_losses_of_every_pipe_against_epanet_2_2(name: str, m: float, mm: float) -> None:
-    """Heads at both ends of each pipe, against our loss at EPANET's flow."""
+    """Heads at both ends of each pipe, against the loss at EPANET's flow.
+
+    EPANET's formula gives its own answers. Ours has 4.8704 where EPANET has 4.871, so that it lies
+    beside it by d^0.0006 (d in m): 0.22 % in the thinnest of these pipes, 25 mm.
+    """
     folder = _networks()
     links, heads = _answers(folder / f"{name}__epanet22_ref.csv")
     pipes = _pipes(folder / f"{name}.inp")
     flow = links["flow_or_demand_Lps"].reindex(pipes["id"]).to_numpy(float)
-    length, bore, rough = pipes["length"] * m, pipes["diameter"] * mm, pipes["c"]
+    length, bore = pipes["length"].to_numpy() * m, pipes["diameter"].to_numpy() * mm
+    rough = pipes["c"].to_numpy()
+    told = heads.reindex(pipes["one"]).to_numpy() - heads.reindex(pipes["other"]).to_numpy()
+    theirs = _epanet_loss_m(flow, length, bore, rough)
+    # Heads and flows are printed to 0.0001.
+    nudged = _epanet_loss_m(flow + 5e-5, length, bore, rough)
+    allowed = 1e-4 + np.abs(nudged - theirs) + UNCONVERGED[name] * np.abs(told)
+    assert (np.abs(theirs - told) <= allowed).all()
     ours = hazen_williams_loss_m(flow, length, bore, rough)
-    theirs = heads.reindex(pipes["one"]).to_numpy() - heads.reindex(pipes["other"]).to_numpy()
-    # Heads and flows are printed to 0.0001. EPANET computes in feet, 4.727 L / (C^1.852 d^4.871):
-    # our 4.8704 in the exponent gives 0.1 % less in thin pipes; and it stops at changes of 0.1 %.
-    nudged = hazen_williams_loss_m(flow + 5e-5, length, bore, rough)
-    allowed = 1e-4 + np.abs(nudged - ours) + 2e-3 * np.abs(theirs)
-    assert (np.abs(ours - theirs) <= allowed).all()
+    assert ours == pytest.approx(theirs, rel=2.5e-3)
 
 
 @pytest.mark.parametrize(("name", "m", "mm"), NETWORKS)

@@ -29,6 +29,13 @@ def read_document(path: Path) -> dict[str, Any]:
     return document
 
 
+def _usual_mode() -> int:
+    """What a new file would have here: a temporary one is for its maker alone."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
 def write_bytes_whole(path: Path, content: bytes) -> None:
     """Write a file through a temporary neighbour, so that it is never half there.
 
@@ -40,6 +47,7 @@ def write_bytes_whole(path: Path, content: bytes) -> None:
         with os.fdopen(handle, "wb") as out:
             out.write(content)
             out.flush()
+            os.fchmod(out.fileno(), _usual_mode())
             os.fsync(out.fileno())
         Path(name).replace(path)
     except OSError as problem:

@@ -133,7 +133,9 @@ def _printed(document: dict[str, Any]) -> dict[str, Any]:
     """The same sheet with each row as the four texts that are printed."""
     blocks = [
         {
-            "controller": block["controller"],
+            "title": name
+            if (name := block["controller"]) == NO_CONTROLLER
+            else f"Controller {name}",
             "rows": [
                 [row["label"], _text(row["output"], "–"), "  ".join(row["starts"]), _minutes(row)]
                 for row in block["rows"]

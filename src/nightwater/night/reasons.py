@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from nightwater.findings import Finding, warning
 from nightwater.night.board import PUMP, WINDOW
 from nightwater.night.bound import chain_min
+from nightwater.night.document import clock
 from nightwater.night.plan import LeftOut, Limits, Request, StationSum, Window
 from nightwater.night.planner import Unplaced
 from nightwater.units import UnitSystem, shown
@@ -17,7 +16,7 @@ def _hours(request: Request, window: Window, timezone: str) -> str:
     """The hours in which a station may run, as the course's clock shows them."""
     zone = zone_named(timezone)
     ends = (request.earliest_min, request.latest_min)
-    start, end = ((window.start + timedelta(minutes=m)).astimezone(zone) for m in ends)
+    start, end = (clock(window, minute).astimezone(zone) for minute in ends)
     return f"{start:%H:%M} and {end:%H:%M}"
 
 
