@@ -40,14 +40,27 @@ def test_day_and_night_are_kept_in_a_cookie(served: Any) -> None:
     assert "data-theme" not in as_device.split("<head>")[0]
     assert as_device.count('media="(prefers-color-scheme: dark)"') == 1
     headers = {"sec-fetch-site": "same-origin", "referer": "http://testserver/tonight?q=green"}
-    answer = pilar.post("/theme", headers=headers, theme="dark")
+    answer = pilar.post("/choose/theme", headers=headers, value="dark")
     assert answer.headers["location"] == "/tonight?q=green"
     page = pilar.get("/tonight").text
     assert '<html lang="en" data-theme="dark">' in page
     assert 'value="dark" aria-pressed="true"' in page
     assert re.search(r'href="/static/dark-\w+\.css">', page)
-    pilar.post("/theme", theme="purple")
+    pilar.post("/choose/theme", value="purple")
     assert 'data-theme="dark"' in pilar.get("/tonight").text
+
+
+def test_each_reader_chooses_units_for_the_device(served: Any) -> None:
+    pilar, ines = served.who("Pilar"), served.who("Ines")
+    assert " gpm" in pilar.get("/tonight").text
+    pilar.post("/choose/units", value="metric")
+    page = pilar.get("/tonight").text
+    assert 'value="metric" aria-pressed="true"' in page
+    assert " L/s" in page
+    assert " gpm" not in re.sub(r'<section id="findings".*?</section>', "", page, flags=re.S)
+    assert "L/s" in pilar.get("/tonight/flow.json?night=2026-07-14").text
+    assert " gpm" in ines.get("/tonight").text
+    assert pilar.post("/choose/weight", value="kg").status_code == 404
 
 
 @pytest.mark.parametrize(

@@ -11,11 +11,12 @@ from starlette.responses import Response
 
 from nightwater.desk.course import Course
 from nightwater.findings import NotAllowedError
+from nightwater.units import UnitSystem
 from nightwater.web.access.people import Person
 from nightwater.web.access.roles import Deed, check_may
 from nightwater.web.access.sessions import SESSION_COOKIE, is_own_form, session_person
 from nightwater.web.places import Places, places_of
-from nightwater.web.server import Server, render, server_of
+from nightwater.web.server import Server, chosen, render, server_of
 
 
 class LoginNeededError(Exception):
@@ -77,6 +78,12 @@ class Visit:
     server: Server
 
     @property
+    def units(self) -> UnitSystem:
+        """What this person reads: chosen for the device, else what the course uses."""
+        choice = chosen(self.request, "units")
+        return self.course.settings.site.units if choice == "auto" else UnitSystem(choice)
+
+    @property
     def places(self) -> Places:
         """What things are called; kept until the course file changes."""
         return self.server.courses.remembered("places", lambda: places_of(self.course.ground))
@@ -86,7 +93,7 @@ class Visit:
         site = self.course.settings.site
         common: dict[str, Any] = {
             "site": site,
-            "units": site.units,
+            "units": self.units,
             "zone": site.timezone,
             "person": self.person,
         }

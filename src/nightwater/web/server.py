@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
 from nightwater.desk.sheet import clock as clock_at
+from nightwater.units import UnitSystem
 from nightwater.web import assets, figures
 from nightwater.web.access.file import AccessFile
 from nightwater.web.access.roles import Deed, Role, why_not
@@ -20,8 +21,8 @@ from nightwater.web.access.sessions import SESSION_COOKIE, form_token
 from nightwater.web.findings_shown import grouped
 from nightwater.web.reading import CourseReader
 
-THEME_COOKIE: Final = "nightwater_theme"
-THEMES: Final = ("auto", "light", "dark")
+# What each reader chooses for this device; the first is what holds without a choice.
+CHOICES: Final = {"theme": ("auto", "light", "dark"), "units": ("auto", *UnitSystem)}
 FILTERS: Final = (
     "quantity", "fine", "plain", "minutes", "percent", "text_or", "local_moment", "day", "counted",
     "clock",
@@ -40,7 +41,7 @@ def environment() -> Environment:
     )
     made.filters |= {name: getattr(figures, name) for name in FILTERS}
     made.filters |= {"clock_at": clock_at, "grouped": grouped}
-    made.globals |= {"Deed": Deed, "Role": Role, "why_not": why_not, "themes": THEMES}
+    made.globals |= {"Deed": Deed, "Role": Role, "why_not": why_not, "choices": CHOICES}
     return made
 
 
@@ -71,10 +72,15 @@ def server_of(request: Request) -> Server:
     return server
 
 
-def theme_of(request: Request) -> str:
-    """Light, dark, or as the device says."""
-    theme = request.cookies.get(THEME_COOKIE, "auto")
-    return theme if theme in THEMES else "auto"
+def choice_cookie(name: str) -> str:
+    """The cookie that keeps a choice."""
+    return f"nightwater_{name}"
+
+
+def chosen(request: Request, name: str) -> str:
+    """What the reader chose of `CHOICES`, or what holds without a choice."""
+    value = request.cookies.get(choice_cookie(name), "")
+    return value if value in CHOICES[name] else CHOICES[name][0]
 
 
 def wants_fragment(request: Request) -> bool:
@@ -87,7 +93,8 @@ def render(request: Request, template: str, *, status: int = 200, **values: Any)
     server = server_of(request)
     context = {
         "assets": assets.manifest(),
-        "theme": theme_of(request),
+        "theme": chosen(request, "theme"),
+        "chosen_units": chosen(request, "units"),
         "token": form_token(server.access, request.cookies.get(SESSION_COOKIE)),
         "path": request.url.path,
         "person": None,

@@ -1,1 +1,1 @@
-"""What all pages share: the frame, the theme, static files, health."""
+"""What all pages share: the frame, what a reader chooses, static files, health."""

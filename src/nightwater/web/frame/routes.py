@@ -1,4 +1,4 @@
-"""The way in, the theme, what was built, and whether the server is well."""
+"""The way in, what a reader chooses, what was built, and whether the server is well."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from nightwater.findings import NotFoundError, UserError
 from nightwater.web.assets import DIST
 from nightwater.web.doorway import CurrentCourse, CurrentServer, OwnForm
-from nightwater.web.server import THEME_COOKIE, THEMES
+from nightwater.web.server import CHOICES, choice_cookie
 
 router = APIRouter()
 MORNING_HOURS: Final = range(3, 11)
@@ -63,15 +63,17 @@ def own_path(address: str | None) -> str:
     return f"{path}?{parts.query}" if parts.query else path
 
 
-@router.post("/theme", dependencies=[OwnForm])
-def choose_theme(
-    request: Request, server: CurrentServer, theme: Annotated[str, Form()]
+@router.post("/choose/{name}", dependencies=[OwnForm])
+def choose(
+    request: Request, server: CurrentServer, name: str, value: Annotated[str, Form()]
 ) -> Response:
-    """Keep light, dark or as the device says, in a cookie."""
+    """Keep what a reader chooses for this device – day or night, US or metric – in a cookie."""
+    if name not in CHOICES:
+        raise NotFoundError("There is nothing of this name to choose.")
     answer = RedirectResponse(own_path(request.headers.get("referer")), 303)
-    if theme in THEMES:
+    if value in CHOICES[name]:
         answer.set_cookie(
-            THEME_COOKIE, theme, max_age=_YEAR_S, httponly=True, samesite="lax",
+            choice_cookie(name), value, max_age=_YEAR_S, httponly=True, samesite="lax",
             secure=server.secure_cookies,
         )  # fmt: skip
     return answer

@@ -36,7 +36,7 @@ def _findings(visit: Visit) -> list[Finding]:
 
 
 def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
-    ground, units = visit.course.ground, visit.course.settings.site.units
+    ground, units = visit.course.ground, visit.units
     found = view.subject_of(ground, subject, units, visit.places)
     return {
         "one": found,

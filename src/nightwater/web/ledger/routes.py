@@ -55,7 +55,7 @@ def _values(visit: Visit) -> dict[str, Any]:
     settings = visit.course.settings
     return {
         "headings": [(title, how) for name, title, how in COLUMNS if name in rows],
-        "lines": ledger_lines(rows, settings.site.units, settings.money.currency),
+        "lines": ledger_lines(rows, visit.units, settings.money.currency),
     }
 
 

@@ -77,7 +77,7 @@ def flow_chart(visit: CurrentVisit, night: date) -> Response:
     """The chart of planned, commanded and metered flow."""
     stored, proof = _proof(visit, night)
     site = visit.course.settings.site
-    return JSONResponse(proof_chart(proof, stored.plan, site.units, site.timezone))
+    return JSONResponse(proof_chart(proof, stored.plan, visit.units, site.timezone))
 
 
 @router.get("/values.json")
@@ -99,7 +99,7 @@ def rehearse_night(visit: CurrentVisit, form: Annotated[FaultsForm, Form()]) -> 
     site, places = visit.course.settings.site, visit.places
     if not site.invented:
         raise NotFoundError("Only a demo course can be rehearsed from this page.")
-    faults = faults_of(form, places.station_label, site.units)
+    faults = faults_of(form, places.station_label, visit.units)
     seed = int(visit.server.now().timestamp())
     rehearse(visit.course, form.night_id, faults=faults, seed=seed)
     night = night_by_id(visit.course, form.night_id).plan.night

@@ -46,4 +46,4 @@ def area_account(visit: Visit, night: date, item: StationSum) -> Account:
         else "Record, weather or proofs changed since this plan was made; the account below "
         "gives another need now. Plan again to use it."
     )
-    return Account(tuple(need_factors(row, visit.course.settings.site.units)), caution)
+    return Account(tuple(need_factors(row, visit.units)), caution)

@@ -56,8 +56,8 @@ def _planned(visit: Visit, stored: StoredNight, query: Query) -> dict[str, Any]:
         "clock": view.headline(night, site.timezone),
         "binding": view.binding_words(night.bound.binding, visit.course.ground),
         "table": view.station_table(visit, night, query),
-        "need_scale": view.need_scale(night, site.units),
-        "minutes_scale": view.minutes_scale(night, site.units),
+        "need_scale": view.need_scale(night, visit.units),
+        "minutes_scale": view.minutes_scale(night, visit.units),
         "half_hours": flow.half_hours(night, flows, site.timezone),
         "flow_kinds": list(flows),
         "findings": night.findings,
@@ -88,9 +88,9 @@ def station_sum(visit: CurrentVisit, night: date, subject: str) -> Response:
     Raises:
         NotFoundError: no such night, or no such station or area in it.
     """
-    stored, site = required_night(visit.course, night), visit.course.settings.site
+    stored = required_night(visit.course, night)
     item, of_area = sum_of(stored.plan, subject)
-    values = sum_values(item, visit.course.ground, visit.places, site.units)
+    values = sum_values(item, visit.course.ground, visit.places, visit.units)
     part = "area" if of_area else "sum"
     template = f"tonight/{part}.html" if wants_fragment(visit.request) else "tonight/sum_page.html"
     account = area_account(visit, night, item)
@@ -103,13 +103,13 @@ def station_sum(visit: CurrentVisit, night: date, subject: str) -> Response:
 def flow_chart(visit: CurrentVisit, night: date) -> Response:
     """The chart of the night's flow, for the chart element."""
     stored, site = required_night(visit.course, night), visit.course.settings.site
-    return JSONResponse(flow.flow_chart(stored.plan, site.units, site.timezone))
+    return JSONResponse(flow.flow_chart(stored.plan, visit.units, site.timezone))
 
 
 @router.get("/values.json")
 def map_values(visit: CurrentVisit, night: date) -> Response:
     """The classes by which the map is coloured."""
-    stored, units = required_night(visit.course, night), visit.course.settings.site.units
+    stored, units = required_night(visit.course, night), visit.units
     return JSONResponse(view.map_values(stored.plan, visit.places, units))
 
 
