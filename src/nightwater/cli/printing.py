@@ -8,14 +8,16 @@ import math
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import pandas as pd
 import typer
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
-from nightwater.findings import Finding, has_errors
+from nightwater.findings import Finding, Severity, has_errors
 
 CONSOLE = Console()
 NOTICES = Console(stderr=True)
@@ -125,9 +127,25 @@ def frame_rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
 FINDING_COLUMNS = ("severity", "code", "subject", "message", "fix")
 
 
+STYLES: Final = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
+
+
+def _print_finding(finding: Finding) -> None:
+    """Head line, then what is the matter and what to do, indented so that the eye finds it."""
+    head = Text(finding.severity, STYLES[finding.severity])
+    CONSOLE.print(head.append(f"  {finding.code}  {finding.subject}", "dim"))
+    words = Text(finding.message).append(f" {finding.fix}", "italic dim")
+    CONSOLE.print(Padding(words, (0, 0, 0, 4)))
+
+
 def print_findings(findings: Sequence[Finding], form: Format, title: str = "Findings") -> None:
     """Findings, gravest first as they come."""
-    print_rows([finding.as_row() for finding in findings], FINDING_COLUMNS, form, title)
+    if form is not Format.TABLE or not findings:
+        print_rows([finding.as_row() for finding in findings], FINDING_COLUMNS, form, title)
+        return
+    CONSOLE.print(f"{title}: {len(findings)}", style="italic")
+    for finding in findings:
+        _print_finding(finding)
 
 
 def leave_by(findings: Iterable[Finding]) -> None:
