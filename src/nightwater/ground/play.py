@@ -69,7 +69,7 @@ def backward_lines(ground: Ground) -> pd.Series[bool]:
     return pd.Series(_backwards(ground, lines), index=ground.holes.index, dtype=bool)
 
 
-def _played_lines(ground: Ground) -> Geometries:
+def played_lines(ground: Ground) -> Geometries:
     """Lines of play from tee to green, those drawn backwards turned round."""
     lines = _single_lines(sound_shapes(ground.holes, "holes"))
     turned = _backwards(ground, lines)
@@ -127,7 +127,7 @@ def _along(areas: Geometries, lines: Geometries) -> NDArray[np.int64]:
 def _by_geometry(ground: Ground) -> NDArray[np.int64]:
     """Place of each area's hole in `ground.holes`, -1 for none."""
     shapes = sound_shapes(ground.areas, "areas")
-    lines = _played_lines(ground)
+    lines = played_lines(ground)
     kinds = ground.areas["kind"].to_numpy()
     found = np.full(len(shapes), -1, dtype=np.int64)
     green, tee = kinds == "green", kinds == "tee"
