@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,9 @@ from nightwater.ground.along import head_play
 from nightwater.ground.number_rules import KindRule, NumberRules
 from nightwater.ground.record import Ground
 from nightwater.ground.schemes import Sight, behind, numbered
+from nightwater.ground.tables import WATERED_KINDS
+
+_WIDEST_PLACE: Final = 9  # so that hole 2 comes before hole 10
 
 
 def _places(play: pd.DataFrame, ground: Ground, rules: NumberRules) -> list[str]:
@@ -68,11 +72,11 @@ def head_order(ground: Ground, rules: NumberRules) -> pd.DataFrame:
     Returns:
         Index head id, sorted by place, kind and number; the columns of `along.head_play`,
         and place (what stands for the hole), letter, number, and side ("left", "right",
-        "centre", or "" without a line). Heads without an area or a place are left out.
+        "centre", or "" without a line). Heads without a place, or of no watered area, are left out.
     """
     play = head_play(ground)
     play["place"] = _places(play, ground, rules)
-    sound = play[play["area"].notna() & play["x"].notna()]
+    sound = play[play["kind"].isin(WATERED_KINDS) & play["x"].notna()]
     if sound.empty:
         return sound.assign(letter="", number=0, side="")
     sight, parts = Sight(ground, rules), []
@@ -83,7 +87,9 @@ def head_order(ground: Ground, rules: NumberRules) -> pd.DataFrame:
     if rules.approach == "after_fairway":
         rows = _after_fairway(rows, rules)
     rows["side"] = _sides(rows, rules)
-    return rows.sort_values(["place", "letter", "number"], kind="stable")
+    played = [place.zfill(_WIDEST_PLACE) if place.isdigit() else place for place in rows["place"]]
+    rows = rows.assign(played=played).sort_values(["played", "letter", "number"], kind="stable")
+    return rows.drop(columns="played")
 
 
 def _sides(rows: pd.DataFrame, rules: NumberRules) -> NDArray[np.object_]:
