@@ -1,0 +1,91 @@
+"""What ground the heads of each kind should wet, as data that a club may change."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, Final
+
+from nightwater.findings import UserError
+from nightwater.ground.number_rules import unknown_name
+from nightwater.ground.tables import AREA_KINDS, WATERED_KINDS
+
+OPEN: Final = "open"  # ground that no area covers
+GROUNDS: Final = (*AREA_KINDS, OPEN)
+_NO_GREEN_NO_WATER: Final = tuple(kind for kind in GROUNDS if kind not in ("green", "water"))
+WETTED_BY_KIND: Final[Mapping[str, tuple[str, ...]]] = {
+    "green": ("green",),
+    "tee": tuple(kind for kind in GROUNDS if kind != "water"),
+    "approach": _NO_GREEN_NO_WATER,
+    "fairway": _NO_GREEN_NO_WATER,
+    "rough": _NO_GREEN_NO_WATER,
+    "practice": ("practice", "tee", "fairway", "rough", "native", OPEN),
+    "grounds": ("grounds",),
+}
+
+
+@dataclass(frozen=True)
+class ArcRules:
+    """When a head is a part circle, and of what (common practice, no source).
+
+    Attributes:
+        wetted: watered kind → the kinds of ground its heads should wet; "open" is ground
+            that no area covers.
+        full_share: a head with this share of its throw on such ground is a full circle.
+        ray_share: a direction counts where this share of the throw in it lies on it.
+        gap_deg: a break in the ground narrower than this is thrown over.
+        collar_m: how far beyond a green's edge its heads should reach.
+    """
+
+    wetted: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: dict(WETTED_BY_KIND))
+    full_share: float = 0.85
+    ray_share: float = 0.5
+    gap_deg: float = 10.0
+    collar_m: float = 2.0
+
+    def wetted_by(self, kind: str) -> tuple[str, ...]:
+        """The kinds of ground that heads of a kind should wet."""
+        return tuple(self.wetted.get(kind, WETTED_BY_KIND.get(kind, GROUNDS)))
+
+    def as_plain(self) -> dict[str, Any]:
+        """The rules as text, numbers, lists and dicts, to be stored as JSON."""
+        wetted = {kind: list(grounds) for kind, grounds in self.wetted.items()}
+        return asdict(self) | {"wetted": wetted}
+
+
+_BOUNDS: Final = {
+    "full_share": (0.0, 1.0),
+    "ray_share": (0.0, 1.0),
+    "gap_deg": (0.0, 90.0),
+    "collar_m": (0.0, 10.0),
+}
+
+
+def _faults(document: Mapping[str, Any]) -> list[str]:
+    keys = tuple(item.name for item in fields(ArcRules))
+    found = [unknown_name("key", str(key), keys) for key in document if key not in keys]
+    for kind, grounds in document.get("wetted", {}).items():
+        if kind not in WATERED_KINDS:
+            found.append(unknown_name("kind", str(kind), WATERED_KINDS))
+        lost = [str(name) for name in grounds if name not in GROUNDS]
+        found += [f"wetted.{kind}: {unknown_name('ground', name, GROUNDS)}" for name in lost]
+    for key, (lowest, highest) in _BOUNDS.items():
+        value = document.get(key, lowest)
+        sound = isinstance(value, int | float) and not isinstance(value, bool)
+        if not sound or not lowest <= value <= highest:
+            found.append(f"{key} is no number from {lowest:g} to {highest:g}")
+    return found
+
+
+def arc_rules_from(document: Mapping[str, Any]) -> ArcRules:
+    """Rules from plain values as `ArcRules.as_plain` writes them; what is missing is usual.
+
+    Raises:
+        UserError: every fault at once, an unknown name with the nearest known one.
+    """
+    faults = _faults(document)
+    if faults:
+        raise UserError("The rules for arcs do not read: " + "; ".join(faults) + ".")
+    given = {kind: tuple(grounds) for kind, grounds in document.get("wetted", {}).items()}
+    rest = {key: value for key, value in document.items() if key != "wetted"}
+    return ArcRules(wetted=dict(WETTED_BY_KIND) | given, **rest)
