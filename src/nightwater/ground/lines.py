@@ -22,6 +22,7 @@ FAIRWAY_TO_GREEN_M: Final = 80.0
 TEE_TO_FAIRWAY_M: Final = 230.0  # a carry longer than this is not played
 SHORT_HOLE_M: Final = (50.0, 240.0)  # tee to green of a hole without a fairway
 TEES_TOGETHER_M: Final = 25.0
+BEHIND_SHARE: Final = 0.8  # a tee is about as far from its green as the fairway's far end
 _NO_FAIRWAY_COST_M: Final = 100.0
 _NEVER: Final = 1e6
 _DECLARED_SURE: Final = 0.6
@@ -78,6 +79,39 @@ def _far_end(fairway: Any, green: Any) -> Any:
     return points[int(np.argmax(shapely.distance(points, green)))]
 
 
+def _tee_costs_m(
+    greens: Geometries, fairways: dict[int, Any], blocks: Geometries
+) -> NDArray[np.float64]:
+    """How far each block of tees stands from where each hole begins, shape (greens, blocks) [m].
+
+    A hole with a fairway begins at its far end; one without counts from the green, at a
+    price. What cannot be played is `_NEVER`.
+    """
+    cost = np.full((len(greens), len(blocks)), _NEVER)
+    for row, green in enumerate(greens):
+        if row in fairways:
+            start = _far_end(fairways[row], green)
+            away, back = shapely.distance(start, blocks), shapely.distance(green, blocks)
+            behind = back >= BEHIND_SHARE * shapely.distance(green, start)
+            cost[row] = np.where(behind & (away <= TEE_TO_FAIRWAY_M), away, _NEVER)
+        else:
+            away = shapely.distance(green, blocks)
+            played = (away >= SHORT_HOLE_M[0]) & (away <= SHORT_HOLE_M[1])
+            cost[row] = np.where(played, away + _NO_FAIRWAY_COST_M, _NEVER)
+    return cost
+
+
+def _blocks_of(cost: NDArray[np.float64]) -> dict[int, list[int]]:
+    """Blocks of tees of each hole: one for each first, then the others where they are nearest."""
+    first = _assigned(cost)
+    found = {row: [block] for row, block in first.items()}
+    for block in sorted(set(range(cost.shape[1])) - set(first.values())):
+        rows = [row for row in found if cost[row, block] < _NEVER]
+        if rows:
+            found[min(rows, key=lambda row: (cost[row, block], row))].append(block)
+    return found
+
+
 def _guessed(
     kinds: NDArray[np.object_], shapes: Geometries, free: NDArray[np.bool_]
 ) -> Iterator[_Parts]:
@@ -88,22 +122,13 @@ def _guessed(
     if not len(green) or not len(tee):
         return
     gap = _apart_m(shapes[green], shapes[fairway])
-    fairway_of = _assigned(np.where(gap <= FAIRWAY_TO_GREEN_M, gap, _NEVER)) if len(fairway) else {}
+    own = _assigned(np.where(gap <= FAIRWAY_TO_GREEN_M, gap, _NEVER)) if len(fairway) else {}
     clusters = _clusters(shapes[tee])
     blocks = np.array([shapely.union_all(shapes[tee[list(c)]]) for c in clusters], dtype=object)
-    cost = np.full((len(green), len(blocks)), _NEVER)
-    for row, place in enumerate(green):
-        if row in fairway_of:
-            start = _far_end(shapes[fairway[fairway_of[row]]], shapes[place])
-            away = shapely.distance(start, blocks)
-            cost[row] = np.where(away <= TEE_TO_FAIRWAY_M, away, _NEVER)
-        else:
-            away = shapely.distance(shapes[place], blocks)
-            played = (away >= SHORT_HOLE_M[0]) & (away <= SHORT_HOLE_M[1])
-            cost[row] = np.where(played, away + _NO_FAIRWAY_COST_M, _NEVER)
-    for row, block in _assigned(cost).items():
-        own = (int(fairway[fairway_of[row]]),) if row in fairway_of else ()
-        yield _Parts(None, int(green[row]), tuple(int(tee[at]) for at in clusters[block]), own)
+    turf = {row: shapes[fairway[column]] for row, column in own.items()}
+    for row, found in _blocks_of(_tee_costs_m(shapes[green], turf, blocks)).items():
+        tees = tuple(int(tee[at]) for block in found for at in clusters[block])
+        yield _Parts(None, int(green[row]), tees, (int(fairway[own[row]]),) if row in own else ())
 
 
 def _drawn(parts: _Parts, shapes: Geometries) -> Any:

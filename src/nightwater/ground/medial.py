@@ -36,7 +36,8 @@ def _walked_m(cells: NDArray[np.float64], side: float, start: Any) -> NDArray[np
     length = np.hypot(*(cells[pairs[:, 0]] - cells[pairs[:, 1]]).T)
     graph = coo_array((length, (pairs[:, 0], pairs[:, 1])), shape=(len(cells), len(cells)))
     first = np.array([tree.query([start.x, start.y])[1]])
-    return np.asarray(dijkstra(graph.tocsr(), directed=False, indices=first))[0]
+    walked = dijkstra(graph.tocsr(), directed=False, indices=first)
+    return np.asarray(walked[0], dtype=float)
 
 
 def medial_points(turf: Any, start: Any, end: Any) -> NDArray[np.float64]:
