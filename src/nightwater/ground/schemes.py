@@ -35,14 +35,14 @@ class Sight:
         self.bearing_deg = {hole: green_bearing_deg(line) for hole, line in lines.items()}
 
     def long_side_deg(self, area: str) -> float:
-        """Direction of an area's longer side, its northern end, clockwise from north."""
+        """Direction of an area's longer side, its northern (else eastern) end, clockwise from north."""
         box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.areas[area]))
         if len(box) < 4:
             return 0.0
         sides = np.diff(box[:3], axis=0)
         east, north = sides[int(np.argmax(np.hypot(*sides.T)))]
-        turn = float(np.degrees(np.arctan2(east, north)))
-        return (turn + 90.0) % 180.0 - 90.0
+        turn = round(float(np.degrees(np.arctan2(east, north))), 6)
+        return 90.0 - (90.0 - turn) % 180.0
 
 
 def _steps(values: NDArray[np.float64], gap: float) -> NDArray[np.int64]:
