@@ -28,6 +28,7 @@ class PairRules:
 
     Attributes:
         kinds: watered kind → "single", "pair", or "zone" (all like heads of an area).
+        areas: area id → a grouping of its own, in place of its kind's.
         reach: most distance between the heads of a pair, times their spacing.
         flow_tolerance: most difference of their flows, as a share of the larger.
         arc_tolerance_deg: most difference of the arcs of two part circles.
@@ -35,13 +36,16 @@ class PairRules:
     """
 
     kinds: Mapping[str, str] = field(default_factory=lambda: dict(KIND_GROUPINGS))
+    areas: Mapping[str, str] = field(default_factory=dict)
     reach: float = 1.3
     flow_tolerance: float = 0.05
     arc_tolerance_deg: float = 45.0
     zone_heads: int = 12
 
-    def grouping(self, kind: str) -> str:
-        """How heads of a kind share stations; "single" for a kind nobody speaks of."""
+    def grouping(self, kind: str, area: str = "") -> str:
+        """How heads share stations: by their area, else their kind; else alone."""
+        if area in self.areas:
+            return self.areas[area]
         return self.kinds.get(kind, KIND_GROUPINGS.get(kind, "single"))
 
     def as_plain(self) -> dict[str, Any]:
@@ -57,6 +61,9 @@ def _faults(document: Mapping[str, Any]) -> list[str]:
             found.append(unknown_name("kind", str(kind), WATERED_KINDS))
         if grouping not in GROUPINGS:
             found.append(f"kinds.{kind}: {unknown_name('grouping', str(grouping), GROUPINGS)}")
+    for area, grouping in document.get("areas", {}).items():
+        if grouping not in GROUPINGS:
+            found.append(f"areas.{area}: {unknown_name('grouping', str(grouping), GROUPINGS)}")
     for key in ("reach", "flow_tolerance", "arc_tolerance_deg", "zone_heads"):
         value = document.get(key, 1)
         if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0:

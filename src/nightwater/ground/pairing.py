@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -113,6 +113,16 @@ def _zones(heads: pd.DataFrame, rules: PairRules) -> Iterator[_Station]:
 _GROUPED: Final = {"single": _singles, "pair": _pairs, "zone": _zones}
 
 
+def _stations(heads: pd.DataFrame, rules: PairRules) -> Iterator[_Station]:
+    """Stations of one kind and place; areas may group their heads in ways of their own."""
+    named = zip(heads["kind"], heads["area"], strict=True)
+    grouping = np.array([rules.grouping(str(kind), str(area)) for kind, area in named])
+    for name in dict.fromkeys(grouping.tolist()):
+        own = np.flatnonzero(grouping == name)
+        for station in _GROUPED[name](heads.iloc[own], rules):
+            yield replace(station, places=tuple(int(own[at]) for at in station.places))
+
+
 def _row(station: _Station, heads: pd.DataFrame) -> dict[str, Any]:
     own = heads.iloc[list(station.places)]
     return {
@@ -160,9 +170,8 @@ def propose_stations(
     """
     heads = _ordered_heads(ground, numbers or NumberRules(), laterals)
     rows = []
-    for (_, kind), group in heads.groupby(["place", "kind"], sort=False):
-        stations = _GROUPED[rules.grouping(str(kind))](group, rules)
-        ordered = sorted(stations, key=lambda station: station.places)
+    for _, group in heads.groupby(["place", "kind"], sort=False):
+        ordered = sorted(_stations(group, rules), key=lambda station: station.places)
         rows += [_row(s, group) | {"order": n} for n, s in enumerate(ordered, 1)]
     return StationProposal(pd.DataFrame(rows, columns=list(COLUMNS)), _left_out(ground, heads))
 
