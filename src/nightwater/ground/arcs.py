@@ -15,6 +15,7 @@ from nightwater.ground.overlaps import own_shapes
 from nightwater.ground.record import Ground
 from nightwater.ground.sectors import (
     RAYS,
+    RINGS,
     STEP_DEG,
     area_share,
     best_window,
@@ -80,7 +81,7 @@ def _wetted(kind: str, ground: Ground, own: Geometries, rules: ArcRules) -> tupl
 
 
 def _samples(ground: Ground, heads: pd.DataFrame, rules: ArcRules) -> NDArray[np.float64]:
-    own, found = own_shapes(ground), np.zeros((len(heads), RAYS, 8))
+    own, found = own_shapes(ground), np.zeros((len(heads), RAYS, RINGS))
     for kind, rows in heads.assign(at=range(len(heads))).groupby("kind"):
         grounds, stays_dry = _wetted(str(kind), ground, own, rules)
         x, y, throw = (rows[name].to_numpy(dtype=float) for name in ("x", "y", "throw_m"))
