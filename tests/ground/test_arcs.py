@@ -77,6 +77,27 @@ def test_inside_an_edge_the_arc_opens_until_half_the_throw_is_lost():
     assert found["bearing_deg"] == pytest.approx(90)
 
 
+def test_nobody_sets_a_head_to_345_degrees():
+    """8.8 m inside, throw 18 m: 20 % of the circle is lost, yet only 12° either side."""
+    assert one(8.8, 100)["share"] == pytest.approx(0.80, abs=0.01)
+    assert one(8.8, 100)["arc_deg"] == 360
+    assert one(8.8, 100)["confidence"] == 0.4
+    wider = one(8.8, 100, rules=ArcRules(widest_deg=345.0))
+    assert wider["arc_deg"] == pytest.approx(360 - 2 * 12, abs=5)
+
+
+def test_on_a_strip_a_head_throws_both_ways():
+    """8 m wide, throw 18 m: a part circle would leave one half of the strip dry."""
+    strip = {"lawn": {"kind": "grounds", "geometry": box(0, 0, 8, 200)}}
+    found = one(4, 100, strip)
+    assert found["arc_deg"] == 360
+    assert found["confidence"] < 0.5
+    assert "50% of its ground dry" in found["reasons"]
+    at_its_end = one(4, 0.01, strip)
+    assert at_its_end["arc_deg"] < 90
+    assert at_its_end["bearing_deg"] == pytest.approx(0, abs=2.5)
+
+
 def test_an_inner_corner_is_three_quarters():
     areas = {
         "a": {"kind": "grounds", "geometry": box(0, 0, 200, 100)},
