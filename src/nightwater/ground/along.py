@@ -52,7 +52,7 @@ def along_and_aside_m(
     Returns:
         Two arrays of shape (n,) [m]; NaN where point or line is empty.
     """
-    single = {id(line): _run_on(line) for line in lines}
+    single = {key: _run_on(line) for key, line in {id(line): line for line in lines}.items()}
     long = np.array([single[id(line)] for line in lines], dtype=object)
     along, aside = np.full(len(points), np.nan), np.full(len(points), np.nan)
     known = np.flatnonzero(~shapely.is_empty(points) & ~shapely.is_empty(long))

@@ -33,6 +33,7 @@ class ArcRules:
             that no area covers.
         full_share: a head with this share of its throw on such ground is a full circle.
         ray_share: a direction counts where this share of the throw in it lies on it.
+        widest_deg: a part circle wider than this is set to a full one.
         gap_deg: a break in the ground narrower than this is thrown over.
         collar_m: how far beyond a green's edge its heads should reach.
     """
@@ -40,6 +41,7 @@ class ArcRules:
     wetted: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: dict(WETTED_BY_KIND))
     full_share: float = 0.85
     ray_share: float = 0.5
+    widest_deg: float = 300.0
     gap_deg: float = 10.0
     collar_m: float = 2.0
 
@@ -56,6 +58,7 @@ class ArcRules:
 _BOUNDS: Final = {
     "full_share": (0.0, 1.0),
     "ray_share": (0.0, 1.0),
+    "widest_deg": (180.0, 360.0),
     "gap_deg": (0.0, 90.0),
     "collar_m": (0.0, 10.0),
 }

@@ -15,6 +15,7 @@ from nightwater.ground.overlaps import own_shapes
 from nightwater.ground.record import Ground
 from nightwater.ground.sectors import (
     RAYS,
+    RINGS,
     STEP_DEG,
     area_share,
     best_window,
@@ -26,6 +27,7 @@ from nightwater.ground.shapes import Geometries, sound_shapes
 from nightwater.ground.tables import WATERED_KINDS
 
 BACK_TO_BACK_M: Final = 2.0
+MOST_LEFT_DRY: Final = 0.3  # ground on two sides, as on a strip, needs a full circle
 COLUMNS: Final = ("area", "kind", "share", "arc_deg", "bearing_deg", "confidence", "reasons")
 
 
@@ -80,7 +82,7 @@ def _wetted(kind: str, ground: Ground, own: Geometries, rules: ArcRules) -> tupl
 
 
 def _samples(ground: Ground, heads: pd.DataFrame, rules: ArcRules) -> NDArray[np.float64]:
-    own, found = own_shapes(ground), np.zeros((len(heads), RAYS, 8))
+    own, found = own_shapes(ground), np.zeros((len(heads), RAYS, RINGS))
     for kind, rows in heads.assign(at=range(len(heads))).groupby("kind"):
         grounds, stays_dry = _wetted(str(kind), ground, own, rules)
         x, y, throw = (rows[name].to_numpy(dtype=float) for name in ("x", "y", "throw_m"))
@@ -99,9 +101,13 @@ def _sector(
     first, rays = longest_run(shares >= rules.ray_share, rules.gap_deg)
     if not rays:
         return np.nan, np.nan, 0.0, "none of the throw lies on its ground"
-    if rays == RAYS:
-        return 360.0, np.nan, 0.4, f"{whole:.0%} on its ground, but no side is free of it"
+    if rays * STEP_DEG > rules.widest_deg:
+        return 360.0, np.nan, 0.4, f"{whole:.0%} on its ground, but hardly a side is free of it"
     inside = np.isin(np.arange(RAYS), (first + np.arange(rays)) % RAYS)
+    wet = np.where(shares >= rules.ray_share, shares, 0.0)
+    left_dry = float(wet[~inside].sum() / wet.sum())
+    if left_dry > MOST_LEFT_DRY:
+        return 360.0, np.nan, 0.3, f"one sector would leave {left_dry:.0%} of its ground dry"
     clear = float(shares[inside].mean() - shares[~inside].mean())
     why = f"{shares[inside].mean():.0%} on its ground inside the arc, "
     why += f"{shares[~inside].mean():.0%} outside"

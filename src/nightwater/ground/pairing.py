@@ -123,17 +123,23 @@ def _stations(heads: pd.DataFrame, rules: PairRules) -> Iterator[_Station]:
             yield replace(station, places=tuple(int(own[at]) for at in station.places))
 
 
-def _row(station: _Station, heads: pd.DataFrame) -> dict[str, Any]:
-    own = heads.iloc[list(station.places)]
-    return {
-        "heads": tuple(str(head) for head in own.index),
-        "place": own["place"].iloc[0],
-        "kind": own["kind"].iloc[0],
-        "area": own["area"].iloc[0],
-        "flow_l_s": float(own["flow_l_s"].sum(skipna=False)),
-        "confidence": round(station.confidence, 2),
-        "reasons": "; ".join(station.reasons),
-    }
+def _rows(stations: list[_Station], heads: pd.DataFrame) -> pd.DataFrame:
+    """Proposed stations of one place and kind as rows, in the order of their first heads."""
+    ordered = sorted(stations, key=lambda station: station.places)
+    names, flow = [str(head) for head in heads.index], heads["flow_l_s"].to_numpy(dtype=float)
+    first = heads.iloc[[station.places[0] for station in ordered]]
+    return pd.DataFrame(
+        {
+            "heads": [tuple(names[place] for place in s.places) for s in ordered],
+            "place": first["place"].to_numpy(),
+            "kind": first["kind"].to_numpy(),
+            "area": first["area"].to_numpy(),
+            "order": np.arange(1, len(ordered) + 1),
+            "flow_l_s": [float(flow[list(s.places)].sum()) for s in ordered],
+            "confidence": [round(s.confidence, 2) for s in ordered],
+            "reasons": ["; ".join(s.reasons) for s in ordered],
+        }
+    )
 
 
 def _left_out(ground: Ground, heads: pd.DataFrame) -> tuple[Finding, ...]:
@@ -169,11 +175,13 @@ def propose_stations(
             one station.
     """
     heads = _ordered_heads(ground, numbers or NumberRules(), laterals)
-    rows = []
-    for _, group in heads.groupby(["place", "kind"], sort=False):
-        ordered = sorted(_stations(group, rules), key=lambda station: station.places)
-        rows += [_row(s, group) | {"order": n} for n, s in enumerate(ordered, 1)]
-    return StationProposal(pd.DataFrame(rows, columns=list(COLUMNS)), _left_out(ground, heads))
+    rows = [
+        _rows(list(_stations(group, rules)), group)
+        for _, group in heads.groupby(["place", "kind"], sort=False)
+    ]
+    none = pd.DataFrame(columns=list(COLUMNS))
+    table = pd.concat(rows, ignore_index=True) if rows else none
+    return StationProposal(table, _left_out(ground, heads))
 
 
 def _new_ids(count: int, known: pd.Index[Any]) -> list[str]:

@@ -35,7 +35,7 @@ class Sight:
         self.bearing_deg = {hole: green_bearing_deg(line) for hole, line in lines.items()}
 
     def long_side_deg(self, area: str) -> float:
-        """Direction of an area's longer side, its northern (else eastern) end, clockwise from north."""
+        """Direction of an area's longer side to the north (else east), clockwise from north."""
         box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.areas[area]))
         if len(box) < 4:
             return 0.0

@@ -12,9 +12,9 @@ from nightwater.ground.shapes import Geometries
 
 STEP_DEG: Final = 5.0  # arcs are set to five degrees (common practice, no source)
 RAYS: Final = 72
-_RINGS: Final = 8
+RINGS: Final = 21  # odd: half the throw lies between no two rings
 RAY_DEG: Final = STEP_DEG * (np.arange(RAYS) + 0.5)
-_OUT: Final = (np.arange(_RINGS) + 0.5) / _RINGS
+_OUT: Final = (np.arange(RINGS) + 0.5) / RINGS
 
 Shares = NDArray[np.float64]
 
@@ -42,10 +42,10 @@ def samples_on(
         ground: polygons, any number; they may overlap.
 
     Returns:
-        Shape (n, 72, 8): clockwise from north in steps of 5°, and outwards in eighths of
-        the throw.
+        Shape (n, 72, 21): clockwise from north in steps of 5°, and outwards in 21 equal steps
+        of the throw.
     """
-    found = np.zeros((len(x), RAYS, _RINGS))
+    found = np.zeros((len(x), RAYS, RINGS))
     if not len(x) or not len(ground):
         return found
     circles = shapely.buffer(shapely.points(x, y), throw_m)
@@ -57,7 +57,7 @@ def samples_on(
 
 
 def area_share(samples: NDArray[np.float64]) -> Shares:
-    """Share of each whole circle, shape (n,), from samples of shape (n, 72, 8)."""
+    """Share of each whole circle, shape (n,), from samples of shape (n, 72, 21)."""
     return np.asarray((samples * _OUT).sum(axis=(1, 2)) / (RAYS * _OUT.sum()))
 
 
