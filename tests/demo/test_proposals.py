@@ -7,11 +7,11 @@ functions knows it: they get the stripped record and the club's rules as data.
 from __future__ import annotations
 
 import json
-from time import perf_counter
 
 import numpy as np
 import pytest
 
+from nightwater.demo.numbering import CLUB_NUMBERS, CLUB_PAIRS
 from nightwater.ground.along import lines_by_hole
 from nightwater.ground.arcs import propose_arcs
 from nightwater.ground.lines import propose_lines
@@ -22,30 +22,6 @@ from nightwater.ground.numbering import number_findings, propose_numbers, renumb
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.pairing import propose_stations, with_stations
 from nightwater.ground.perimeters import propose_perimeters, with_new
-
-CLUB_NUMBERS = {
-    "kinds": {
-        "approach": {"around_green": "first"},
-        "practice": {"scheme": "columns"},
-        "grounds": {
-            "letter": "Z",
-            "per_area": 10,
-            "bearing_deg": 0.0,
-            "station_number": "own_order",
-        },
-    },
-    "areas": {"short-game": {"letter": "P", "scheme": "rows"}},
-    "places": {
-        "practice": "P",
-        "grounds": "C",
-        "P1-green": "P1",
-        "P1-approach": "P1",
-        "P2-green": "P2",
-        "P2-approach": "P2",
-    },
-}
-CLUB_PAIRS = {"kinds": {"fairway": "single"}}
-MOST_S = 3.0  # measured below 0.9 s alone; two people share the cores
 
 
 @pytest.fixture(scope="module")
@@ -68,9 +44,8 @@ def stations(ground, rules, pair_rules):
     """Stations proposed for heads that name none; the station list is empty."""
     bare = without(ground, "heads", "station", "label")
     bare = bare.with_table("stations", ground.stations.iloc[:0])
-    start = perf_counter()
     proposal = propose_stations(bare, pair_rules, rules)
-    return bare, proposal, perf_counter() - start
+    return bare, proposal
 
 
 def same_share(ground, rows):
@@ -78,14 +53,11 @@ def same_share(ground, rows):
     return len(truth & {frozenset(heads) for heads in rows["heads"]}) / len(truth)
 
 
-def test_stations_come_back_as_the_club_has_them(ground, stations, capsys):
-    _, proposal, seconds = stations
+def test_stations_come_back_as_the_club_has_them(ground, stations):
+    _, proposal = stations
     share = same_share(ground, proposal.rows)
-    with capsys.disabled():
-        print(f"\nstations found again: {share:.1%} of {len(ground.stations)} in {seconds:.2f} s")
     assert share >= 0.95
     assert proposal.findings == ()
-    assert seconds < MOST_S
 
 
 def test_every_kind_but_the_practice_ground_is_whole(ground, stations):
@@ -115,25 +87,20 @@ def test_without_the_clubs_order_only_the_practice_ground_differs(ground, statio
     assert same_share(ground, rows) >= 0.94
 
 
-def test_labels_come_back_as_the_club_wrote_them(ground, rules, capsys):
+def test_labels_come_back_as_the_club_wrote_them(ground, rules):
     bare = without(without(ground, "heads", "label"), "stations", "label")
-    start = perf_counter()
     proposal = propose_numbers(bare, rules)
-    seconds = perf_counter() - start
     for table in ("heads", "stations"):
         rows = proposal[proposal["table"] == table].set_index("id")
         truth = ground.table(table)["label"]
         share = (rows["label_proposed"].reindex(truth.index) == truth).mean()
-        with capsys.disabled():
-            print(f"\nlabels of {table} found again: {share:.1%} in {seconds:.2f} s")
         assert share >= 0.95
-    assert seconds < MOST_S
     assert number_findings(bare, proposal) == []
 
 
 def test_stations_then_labels_lead_back_to_the_list(ground, stations, rules):
     """From heads without stations and labels to tags, without the station list."""
-    bare, proposal, _ = stations
+    bare, proposal = stations
     built = with_stations(bare, proposal.rows)
     named = renumber(built, propose_numbers(built, rules))
     assert (named.heads["label"] == ground.heads["label"]).mean() >= 0.95
@@ -160,7 +127,7 @@ def turned_deg(one, other):
     return ((one - other + 180.0) % 360.0 - 180.0).abs()
 
 
-def test_arcs_of_part_circles(ground, capsys):
+def test_arcs_of_part_circles(ground):
     """The club sets half circles in and 160° out everywhere; the ground itself says about
 
     140° in and 220° out: a bearing is found to some 9°, an arc only to some 50°.
@@ -168,23 +135,15 @@ def test_arcs_of_part_circles(ground, capsys):
     truth = ground.heads
     part = truth["arc_deg"] < 360.0
     bare = without(ground, "heads", "arc_deg", "bearing_deg")
-    start = perf_counter()
     found = propose_arcs(bare).reindex(truth.index)
-    seconds = perf_counter() - start
     turn = turned_deg(found["bearing_deg"], truth["bearing_deg"])[part]
     arc = (found["arc_deg"] - truth["arc_deg"]).abs()[part]
     wrong = (found["arc_deg"][~part] < 360.0).mean()
-    with capsys.disabled():
-        print(
-            f"\nbearings off {turn.mean():.1f}° (most {turn.max():.1f}°), arcs {arc.mean():.1f}°; "
-            f"full circles made part {wrong:.1%}; {seconds:.2f} s"
-        )
     assert (found["arc_deg"][part] < 360.0).all()
     assert turn.mean() < 10.0
     assert turn.max() < 20.0
     assert arc.mean() < 60.0
     assert wrong < 0.03
-    assert seconds < MOST_S
 
 
 def test_which_of_two_heads_in_one_spot_waters_the_green(ground):
@@ -205,15 +164,13 @@ def test_a_known_arc_is_turned_to_where_the_club_turned_it(ground):
 
 
 def test_nozzles_come_back_from_the_listed_flow(ground):
-    start = perf_counter()
     found = propose_nozzles(without(ground, "heads", "nozzle"))
-    assert perf_counter() - start < MOST_S
     assert len(found) == len(ground.heads)
     assert (found["nozzle"] == ground.heads["nozzle"].reindex(found.index)).all()
 
 
 @pytest.mark.parametrize("declared", [True, False])
-def test_lines_of_play_are_guessed_near_the_true_ones(ground, declared, capsys):
+def test_lines_of_play_are_guessed_near_the_true_ones(ground, declared):
     truth, own = lines_by_hole(ground), area_holes(ground)
     bare = ground.with_table("holes", ground.holes.iloc[:0])
     if not declared:
@@ -226,8 +183,6 @@ def test_lines_of_play_are_guessed_near_the_true_ones(ground, declared, capsys):
         line, true = rows.loc[name, "geometry"], truth[hole]
         steps = np.arange(0.0, true.length, 5.0)
         off.append(np.mean([line.distance(true.interpolate(step)) for step in steps]))
-    with capsys.disabled():
-        print(f"\nlines of play off {np.mean(off):.1f} m on average, the worst {max(off):.1f} m")
     assert max(off) < 15.0
     found = area_holes(with_new(bare, "holes", rows)).map(hole_of, na_action="ignore")
     played = own.notna()
