@@ -172,7 +172,10 @@ def settings(
     course: CourseArgument,
     changes: Annotated[
         list[str] | None,
-        typer.Argument(metavar="NAME=VALUE", help="For instance night.start=21:00."),
+        typer.Argument(
+            metavar="NAME=VALUE",
+            help="For instance night.start=21:00, or record.numbers=@rules.json from a file.",
+        ),
     ] = None,
     why: WhyOption = "settings",
     by: ByOption = None,

@@ -7,8 +7,16 @@ from typing import Final
 from nightwater.demo.files import Survey as Survey
 from nightwater.demo.files import SurveyFile as SurveyFile
 from nightwater.demo.files import write_survey as write_survey
+from nightwater.demo.numbering import CLUB_NUMBERS, CLUB_PAIRS
 from nightwater.demo.place import CRS, LATITUDE_DEG, LONGITUDE_DEG, STATION_ELEVATION_M
-from nightwater.ground.settings import MoneyRules, NeedRules, NightRules, Settings, Site
+from nightwater.ground.settings import (
+    MoneyRules,
+    NeedRules,
+    NightRules,
+    RecordRules,
+    Settings,
+    Site,
+)
 from nightwater.units import UnitSystem
 
 KC_COOL_SEASON: Final = (0.60, 0.60, 0.70, 0.80, 0.90, 0.95, 0.95, 0.90, 0.80, 0.70, 0.60, 0.60)
@@ -24,6 +32,7 @@ SETTINGS: Final = Settings(
         invented=True,
         units=UnitSystem.US,
     ),
+    record=RecordRules(numbers=CLUB_NUMBERS, pairs=CLUB_PAIRS),
     need=NeedRules(
         account_start="2025-07-09",
         opening_depletion_mm=0.0,

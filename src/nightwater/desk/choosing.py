@@ -6,9 +6,11 @@ import json
 from collections.abc import Mapping
 from datetime import datetime
 from difflib import get_close_matches
+from pathlib import Path
 from typing import Any
 
 from nightwater.desk.course import Course
+from nightwater.desk.documents import read_document
 from nightwater.findings import UserError
 from nightwater.ground.settings import SECTIONS, Settings
 from nightwater.store.settings_document import settings_from_document, settings_to_document
@@ -31,6 +33,8 @@ def settings_rows(settings: Settings) -> list[dict[str, Any]]:
 
 
 def _parsed(text: str) -> Any:
+    if text.startswith("@"):
+        return read_document(Path(text[1:]))
     try:
         return json.loads(text)
     except ValueError:

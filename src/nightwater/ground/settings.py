@@ -127,10 +127,25 @@ class MoneyRules:
 
 
 @dataclass(frozen=True)
+class RecordRules:
+    """How the club counts and groups its heads, for proposals and reconciling.
+
+    Attributes:
+        numbers: rules of order and labels as plain values, see docs/how/proposals.md; what
+            they leave out is the trade's usual.
+        pairs: rules of which heads share a station, as plain values.
+    """
+
+    numbers: Mapping[str, object] = field(default_factory=dict)
+    pairs: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Settings:
     """Everything a course chooses."""
 
     site: Site
+    record: RecordRules = RecordRules()
     need: NeedRules = NeedRules()
     minutes: MinuteRules = MinuteRules()
     night: NightRules = NightRules()
@@ -140,6 +155,7 @@ class Settings:
 
 SECTIONS: Final[Mapping[str, type]] = {
     "site": Site,
+    "record": RecordRules,
     "need": NeedRules,
     "minutes": MinuteRules,
     "night": NightRules,

@@ -8,11 +8,14 @@ from datetime import date
 from zoneinfo import available_timezones
 
 from nightwater.findings import UserError
+from nightwater.ground.number_rules import number_rules_from
+from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
     MinuteRules,
     MoneyRules,
     NeedRules,
     NightRules,
+    RecordRules,
     Settings,
     Site,
 )
@@ -93,6 +96,14 @@ def _night(night: NightRules) -> Iterator[str]:
         yield "'night.priority' names a kind twice."
 
 
+def _record(record: RecordRules) -> Iterator[str]:
+    for read, rules in ((number_rules_from, record.numbers), (pair_rules_from, record.pairs)):
+        try:
+            read(rules)
+        except UserError as faults:
+            yield str(faults)
+
+
 def _money(money: MoneyRules) -> Iterator[str]:
     yield from _between("money.energy_per_kwh", money.energy_per_kwh, 0, 1000)
     yield from _between("money.water_per_m3", money.water_per_m3, 0, 1000)
@@ -102,6 +113,7 @@ def settings_faults(settings: Settings) -> list[str]:
     """Every reason why these settings may not be saved, one sentence each."""
     return [
         *_site(settings.site),
+        *_record(settings.record),
         *_need(settings.need),
         *_minutes(settings.minutes),
         *_night(settings.night),
