@@ -39,7 +39,7 @@ FormatOption = Annotated[
 
 def say(message: str) -> None:
     """A line of progress or advice, on the error stream so that output stays clean."""
-    NOTICES.print(message, style="dim", highlight=False)
+    NOTICES.print(message, style="dim", highlight=False, soft_wrap=True)
 
 
 def _missing(value: Any) -> bool:
