@@ -7,7 +7,7 @@ import io
 import json
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,11 @@ import jsonschema
 import pytest
 
 from nightwater.desk.schema import SCHEMAS
+from nightwater.units import from_si
 
 Run = Callable[..., tuple[int, str, str]]
 NIGHT = "2026-07-14"
+WHEN = ("--first", "2026-07-14", "--last", "2026-07-15", "--why", "x")
 
 
 def test_help_teaches_and_lists_every_command(run_cli: Run) -> None:
@@ -25,6 +27,23 @@ def test_help_teaches_and_lists_every_command(run_cli: Run) -> None:
     assert status == 0
     for word in ("new", "survey", "need", "plan", "referee", "morning", "ledger"):
         assert re.search(rf"\b{word}\b", out)
+
+
+def field_logs(plan: dict[str, Any], folder: Path) -> None:
+    """What control and meter of a club would write of a night that went as planned."""
+    commands = ["time,station,event"]
+    for run in plan["runs"]:
+        start = datetime.fromisoformat(run["start"])
+        end = start + timedelta(minutes=run["run_min"])
+        commands += [f"{start:%Y-%m-%dT%H:%M},{run['station']},open"]
+        commands += [f"{end:%Y-%m-%dT%H:%M},{run['station']},close"]
+    (folder / "control.csv").write_text("\n".join(commands))
+    first = datetime.fromisoformat(plan["window"]["start"])
+    meter = ["time,Flow (gpm)"]
+    for minute, flow_l_s in enumerate(plan["flow_l_s"]):
+        gpm = float(from_si(flow_l_s, "gpm"))
+        meter += [f"{(first + timedelta(minutes=minute)).isoformat()},{gpm:.2f}"]
+    (folder / "meter.csv").write_text("\n".join(meter))
 
 
 def test_the_round_from_an_empty_file_to_the_ledger(
@@ -41,13 +60,23 @@ def test_the_round_from_an_empty_file_to_the_ledger(
     (tmp_path / "w.csv").write_text(survey_kit.weather(date(2026, 7, 4), 14))
     assert run_cli("weather", course, tmp_path / "w.csv")[0] == 0
     assert run_cli("check", course, "--format", "json")[0] == 0
-    assert run_cli("plan", course, "--night", NIGHT)[0] == 0
+    status, planned, _ = run_cli("plan", course, "--night", NIGHT, "--format", "json")
+    assert status == 0
     assert run_cli("approve", course, "--night", NIGHT, "--by", "Ines")[0] == 0
     for ending in ("pdf", "csv", "json"):
         out_file = tmp_path / f"sheet.{ending}"
         assert run_cli("sheet", course, "--night", NIGHT, "--out", out_file)[0] == 0
         assert out_file.stat().st_size > 500
-    assert run_cli("rehearse", course, "--night", NIGHT)[0] == 0
+    status, _, err = run_cli("rehearse", course, "--night", NIGHT)
+    assert (status, "on a copy" in " ".join(err.split())) == (2, True)
+    field_logs(json.loads(planned), tmp_path)
+    words = ("--night", NIGHT, "--as")
+    assert run_cli("log", course, tmp_path / "control.csv", *words, "commands")[0] == 0
+    more = ("samples", "--column", "Flow (gpm)=flow_l_s")
+    status, out, err = run_cli("log", course, tmp_path / "meter.csv", *words, *more)
+    assert (status, f"Kept {len(json.loads(planned)['flow_l_s'])} lines" in err) == (0, True), (
+        out + err
+    )
     status, out, _ = run_cli("morning", course, "--night", NIGHT)
     assert status == 0
     assert out.startswith("GREEN")
@@ -105,7 +134,9 @@ def test_export_keeps_its_schema_and_every_head(
 
 
 @pytest.mark.parametrize("form", ["table", "json", "csv"])
-@pytest.mark.parametrize("command", ["need", "plan", "check", "history", "settings", "ledger"])
+@pytest.mark.parametrize(
+    "command", ["need", "plan", "check", "history", "settings", "ledger", "exceptions"]
+)
 def test_every_printing_command_takes_every_form(
     run_cli: Run, small_course: Path, command: str, form: str
 ) -> None:
@@ -133,7 +164,13 @@ def test_every_printing_command_takes_every_form(
         (("undo", "COURSE", "no-such"), "no-such"),
         (("settings", "COURSE", "need.kc_table=mine"), "one of fao56"),
         (("schema", "nights"), "no schema"),
-        (("trim", "COURSE", "areas:Z", "--first", NIGHT, "--last", NIGHT, "--why", "x"), "areas:Z"),
+        (("trim", "COURSE", "course", *WHEN), "changes nothing"),
+        (("trim", "COURSE", "kind:greens", *WHEN, "--factor", "2"), "Did you mean green"),
+        (("backup", "COURSE", "COURSE"), "exists already"),
+        (
+            ("trim", "COURSE", "areas:Z", "--first", NIGHT, "--last", NIGHT, "--why", "x"),
+            "no row 'Z'",
+        ),
         (("new", "COURSE", "--name", "x", "--near", "39.2", "--elevation", "3"), "not a place"),
         (("new", "COURSE", "--name", "x", "--near", "-112,39", "--elevation", "3"), "globe"),
         (("new", "COURSE", "--name", "x", "--near", "39.2,-112", "--elevation", "3"), "exist"),
@@ -236,3 +273,105 @@ def test_a_file_of_one_kind_says_it_for_every_row(
     assert run_cli("export", small_course, tmp_path / "record.json")[0] == 0
     areas = json.loads((tmp_path / "record.json").read_text())["tables"]["areas"]
     assert {row["id"]: row["kind"] for row in areas}["A-NEW"] == "green"
+
+
+def test_a_hole_is_named_as_people_say_it(run_cli: Run, small_course: Path) -> None:
+    assert run_cli("trim", small_course, "holes:1", *WHEN, "--factor", "0.9")[0] == 0
+    status, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    assert status == 0
+    assert "holes:H1 × 0.9" in out
+
+
+def test_what_holds_keep_out_is_told_apart_from_what_does_not_fit(
+    run_cli: Run, small_course: Path
+) -> None:
+    words = ("--from", f"{NIGHT}T18:00", "--to", "2026-07-15T12:00", "--cause", "event")
+    assert run_cli("hold", small_course, "kind:green", *words, "--why", "wedding")[0] == 0
+    _, out, _ = run_cli("plan", small_course, "--night", NIGHT, "--format", "json")
+    codes = {finding["code"]: finding for finding in json.loads(out)["findings"]}
+    assert codes["stations-held"]["severity"] == "note"
+    assert "left-out" not in codes
+
+
+def test_an_approved_sheet_is_printed_though_a_draft_is_later_and_stations_are_gone(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    when = ("--night", NIGHT)
+    assert run_cli("plan", small_course, *when)[0] == 0
+    assert run_cli("approve", small_course, *when, "--by", "Ines")[0] == 0
+    assert run_cli("sheet", small_course, *when, "--out", tmp_path / "before.csv")[0] == 0
+    assert run_cli("plan", small_course, *when)[0] == 0
+    (tmp_path / "fewer.csv").write_text("id,label\nS-T,1-T-1\n")
+    words = ("--as", "stations", "--complete", "--yes", "--with-doubtful")
+    run_cli("survey", small_course, tmp_path / "fewer.csv", *words)
+    status, _, err = run_cli("sheet", small_course, *when, "--out", tmp_path / "after.csv")
+    assert (status, "draft" in err) == (0, False)
+    starts = [
+        sorted((row["station"], row["start"]) for row in csv.DictReader(path.open()))
+        for path in (tmp_path / "before.csv", tmp_path / "after.csv")
+    ]
+    assert starts[0] == starts[1]
+    assert (
+        "draft" in run_cli("sheet", small_course, *when, "--draft", "--out", tmp_path / "d.csv")[2]
+    )
+
+
+def test_a_unit_in_brackets_counts_for_a_column_that_a_person_matched(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "n.csv").write_text("id,Press [psi],Flow [gpm],Radius (ft)\nN7,65,25,60\n")
+    words = ("--as", "nozzles", "--column", "Press [psi]=pressure_kpa", "--yes")
+    status, out, err = run_cli("survey", small_course, tmp_path / "n.csv", *words)
+    assert (status, "unit-not-declared" in out) == (0, False), err
+    run_cli("export", small_course, tmp_path / "record.json")
+    rows = json.loads((tmp_path / "record.json").read_text())["tables"]["nozzles"]
+    pressure = {row["id"]: row["pressure_kpa"] for row in rows}["N7"]
+    assert pressure == pytest.approx(65 * 6.894757, rel=1e-6)
+
+
+def test_an_undo_that_would_leave_others_without_their_row_is_refused(
+    run_cli: Run, small_course: Path
+) -> None:
+    _, out, _ = run_cli("history", small_course, "--format", "json")
+    of_nozzles = [r["revision"] for r in json.loads(out) if "nozzles" in r["summary"]]
+    status, _, err = run_cli("undo", small_course, of_nozzles[0])
+    assert status == 2
+    assert "would be gone" in " ".join(err.split())
+
+
+def test_trims_and_holds_are_listed_and_ended(run_cli: Run, small_course: Path) -> None:
+    run_cli("trim", small_course, "kind:rough", *WHEN, "--factor", "0.8", "--by", "Ines")
+    words = ("--from", f"{NIGHT}T18:00", "--to", "2030-07-15T12:00", "--cause", "event")
+    run_cli("hold", small_course, "kind:green", *words, "--why", "wedding", "--by", "Tomas")
+
+    def listed(*more: str) -> dict[str, dict[str, str]]:
+        _, out, _ = run_cli("exceptions", small_course, "--format", "json", *more)
+        return {row["what"]: row for row in json.loads(out)}
+
+    both = listed()
+    assert (both["trim"]["change"], both["trim"]["author"]) == ("× 0.8 + 0 min", "Ines")
+    assert (both["hold"]["first"], both["hold"]["last"]) == (f"{NIGHT}T18:00", "2030-07-15T12:00")
+    ended = listed("--end", both["hold"]["id"], "--by", "Ines")
+    assert ended["hold"]["last"] < "2030"
+    assert ended["hold"]["reason"] == "wedding (ended by Ines)"
+    assert run_cli("exceptions", small_course, "--end", "none")[0] == 2
+
+
+def test_an_empty_course_is_told_what_it_lacks(run_cli: Run, tmp_path: Path) -> None:
+    place = ("--near", "39.2,-112.0", "--elevation", "1372")
+    run_cli("new", tmp_path / "my.gpkg", "--name", "Ours", *place)
+    status, out, _ = run_cli("check", tmp_path / "my.gpkg", "--format", "json")
+    found = [finding["subject"] for finding in json.loads(out)]
+    assert status == 0
+    assert {"areas:*", "heads:*", "stations:*", "pumps:*", "weather:*"} <= set(found)
+
+
+def test_a_unit_that_nobody_knows_is_told_as_such(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "n.csv").write_text("id,flow_cfs\nN7,0.06\n")
+    words = ("--as", "nozzles", "--show", "--format", "json")
+    status, out, err = run_cli("survey", small_course, tmp_path / "n.csv", *words)
+    assert status == 1
+    assert "flow_cfs" not in json.loads(out)[0]["examples"]
+    assert "Nothing was changed" in err

@@ -153,6 +153,12 @@ def test_trip_before_the_night_leaves_nothing(night: Night, ground: Ground) -> N
     assert flow(night, ground, pump_trip_at="20:00").max() == 0.0
 
 
+@pytest.mark.parametrize("clock", ["12:00", "15:00"])
+def test_a_trip_by_day_is_refused(night: Night, ground: Ground, clock: str) -> None:
+    with pytest.raises(UserError, match="the pumps cannot trip"):
+        flow(night, ground, pump_trip_at=clock)
+
+
 def test_trip_after_midnight_is_the_next_morning(ground: Ground) -> None:
     long = night_of(Run("S0", 0, 240, 1, 1))
     metered = flow(long, ground, pump_trip_at="00:30")

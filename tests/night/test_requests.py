@@ -81,7 +81,7 @@ def test_priority_of_kinds_is_the_course_s(four: Any) -> None:
 def test_stations_without_minutes_ask_nothing(row_of: Any) -> None:
     requests = built(row_of(("green", 1, ()), ("rough", 1, (9,))))
     assert set(by_station(requests)) == {"S1"}
-    assert requests.left_out == ()
+    assert (requests.too_big, requests.held) == ((), ())
 
 
 def test_kinds_have_their_own_hours(four: Any) -> None:
@@ -133,7 +133,7 @@ def test_too_much_for_a_pipe_is_left_out_with_pipe_and_numbers(four: Any) -> Non
     bores = four.ground.pipes["diameter_mm"].copy()
     bores["L1"] = 40.0
     requests = built(four.cells("pipes", diameter_mm=bores))
-    (left,) = requests.left_out
+    (left,) = requests.too_big
     (found,) = requests.findings
     assert "S1" not in by_station(requests)
     assert (left.station, left.owed_min) == ("S1", 16)
@@ -144,20 +144,20 @@ def test_too_much_for_a_pipe_is_left_out_with_pipe_and_numbers(four: Any) -> Non
 
 def test_too_much_for_the_pump(row_of: Any) -> None:
     requests = built(row_of(("rough", 2, (9,)), ("rough", 1, (9,)), pump_l_s=3.0))
-    assert [item.reason for item in requests.left_out] == [
+    assert [item.reason for item in requests.too_big] == [
         "can never run: it asks 3.4 L/s and the pump may give 3.0 L/s"
     ]
 
 
 def test_too_many_heads_for_a_controller(four: Any) -> None:
     requests = built(four.cells("controllers", max_heads_on=[8, 1]))
-    assert [item.reason for item in requests.left_out] == [
+    assert [item.reason for item in requests.too_big] == [
         "can never run: it has 2 heads and controller B holds 1 open"
     ]
 
 
 def test_a_station_that_just_fits_is_kept(row_of: Any) -> None:
-    assert built(row_of(("rough", 2, (9,)), pump_l_s=3.4)).left_out == ()
+    assert built(row_of(("rough", 2, (9,)), pump_l_s=3.4)).too_big == ()
 
 
 # Holds
@@ -178,9 +178,9 @@ def test_a_station_that_just_fits_is_kept(row_of: Any) -> None:
 )
 def test_a_hold_holds_what_it_names(four: Any, subject: str, held: set[str]) -> None:
     requests = built(four.held(subject, "2025-07-11T02:00:00Z", "2025-07-11T12:00:00Z"))
-    assert {item.station for item in requests.left_out} == held
+    assert {item.station for item in requests.held} == held
     assert set(by_station(requests)) == {"S0", "S1", "S2", "S3"} - held
-    for item in requests.left_out:
+    for item in requests.held:
         assert item.reason == "held (event): wedding, Ines"
 
 
@@ -206,7 +206,7 @@ def test_a_hold_of_part_of_the_night_leaves_the_rest(
 def test_what_no_longer_fits_beside_a_hold_waits(four: Any) -> None:
     """The green asks 8 + 20 + 8 = 36 minutes; 35 are left."""
     beside = four.held("areas:A1", "2025-07-11T03:35:00Z", "2025-07-11T12:00:00Z")
-    assert [item.station for item in built(beside).left_out] == ["S1"]
+    assert [item.station for item in built(beside).held] == ["S1"]
     enough = four.held("areas:A1", "2025-07-11T03:36:00Z", "2025-07-11T12:00:00Z")
     assert by_station(built(enough))["S1"].latest_min == 36
 

@@ -164,21 +164,21 @@ def test_a_log_belongs_to_a_night_that_exists(course: CourseFile) -> None:
         course.append("commands", row)
 
 
-def log(minutes: int, start: int = 0) -> tuple[pd.DataFrame, pd.DataFrame]:
+def log(minutes: int, start: int = 0) -> dict[str, pd.DataFrame]:
     times = [f"2026-07-15T04:{minute:02d}:00Z" for minute in range(start, start + minutes)]
     commands = pd.DataFrame({"time": times, "event": "open", "station": "S1"})
     samples = pd.DataFrame({"time": times, "flow_l_s": 5.0})
-    return commands.assign(origin="rehearsal"), samples.assign(origin="rehearsal")
+    return {"commands": commands, "samples": samples}
 
 
 def test_a_later_rehearsal_takes_the_place_of_an_earlier(course: CourseFile, now: datetime) -> None:
     night = course.save_night(date(2026, 7, 14), {"runs": []}, now)
     other = course.save_night(date(2026, 7, 15), {"runs": []}, now)
     course.approve_night(night, "Ines", now)
-    course.replace_log(other, *log(2))
-    course.replace_log(night, *log(5))
+    course.replace_log(other, log(2), origin="rehearsal")
+    course.replace_log(night, log(5), origin="rehearsal")
     course.save_proof(night, {"green": 1})
-    course.replace_log(night, *log(3, start=10))
+    course.replace_log(night, log(3, start=10), origin="rehearsal")
     assert course.running("commands", night=night)["time"].tolist() == [
         "2026-07-15T04:10:00Z",
         "2026-07-15T04:11:00Z",
@@ -193,8 +193,8 @@ def test_a_rehearsal_never_touches_the_fields_own_log(course: CourseFile, now: d
     night = course.save_night(date(2026, 7, 14), {"runs": []}, now)
     real = {"night": night, "time": "2026-07-15T04:00:00Z", "event": "open", "origin": "field"}
     course.append("commands", pd.DataFrame([real], index=["c1"]))
-    course.replace_log(night, *log(2))
-    course.replace_log(night, *log(1))
+    course.replace_log(night, log(2), origin="rehearsal")
+    course.replace_log(night, log(1), origin="rehearsal")
     assert course.running("commands", night=night)["origin"].tolist() == ["field", "rehearsal"]
 
 
@@ -202,14 +202,14 @@ def test_a_log_that_the_tables_refuse_leaves_the_earlier_one(
     course: CourseFile, now: datetime
 ) -> None:
     night = course.save_night(date(2026, 7, 14), {"runs": []}, now)
-    course.replace_log(night, *log(4))
-    commands, samples = log(2)
+    course.replace_log(night, log(4), origin="rehearsal")
+    refused = log(2) | {"samples": log(2)["samples"].assign(time=None)}
     with pytest.raises(UserError):
-        course.replace_log(night, commands, samples.assign(time=None))
+        course.replace_log(night, refused, origin="rehearsal")
     assert len(course.running("commands", night=night)) == 4
     assert len(course.running("samples", night=night)) == 4
 
 
 def test_a_log_of_no_night_is_not_found(course: CourseFile) -> None:
     with pytest.raises(NotFoundError, match="no night 'x'"):
-        course.replace_log("x", *log(1))
+        course.replace_log("x", log(1), origin="rehearsal")

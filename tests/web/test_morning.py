@@ -62,8 +62,8 @@ def test_totals_stand_side_by_side_with_their_evidence(approved: Any) -> None:
     rehearse(approved)
     text = words(approved.who("Pilar").get(f"/morning?night={NIGHT}").text)
     found = re.search(
-        r"Planned \(computed\) ([\d,]+) gal × commanded \(observed\) ([\d,]+) gal "
-        r"× metered \(observed\) ([\d,]+) gal",
+        r"Planned \(computed\) ([\d,]+) gal Commanded \(observed\) ([\d,]+) gal "
+        r"Metered \(observed\) ([\d,]+) gal",
         text,
     )
     assert found is not None, text[:900]
@@ -106,6 +106,33 @@ def test_the_rescue_list_serves_greens_first_and_says_what_comes_too_late(trippe
     assert kinds
     lines = re.findall(r"<td[^>]*>(yes|not before play: hand-water)</td>", rescue.group())
     assert len(lines) == len(kinds)
+
+
+def test_what_the_whole_night_suffered_from_stands_in_the_verdict(tripped: Any) -> None:
+    page = tripped.who("Pilar").get(f"/morning?night={NIGHT}").text
+    verdict = re.search(r'<section class="verdict.*?</section>', page, re.S)
+    assert verdict is not None
+    assert "no water flowed" in verdict.group()
+    assert "does not show that every head turned" not in verdict.group()
+
+
+def test_a_long_rescue_list_is_shown_whole_on_demand(tripped: Any) -> None:
+    def lines(address: str) -> int:
+        page = tripped.who("Pilar").get(address).text
+        rescue = re.search(r'id="rescue".*?</section>', page, re.S)
+        assert rescue is not None
+        return rescue.group().count('data-name="Order"')
+
+    short = lines(f"/morning?night={NIGHT}")
+    assert short == 12 < lines(f"/morning?night={NIGHT}&all=1")
+
+
+def test_green_says_what_it_does_not_prove(approved: Any) -> None:
+    rehearse(approved)
+    assert (
+        "does not show that every head turned"
+        in approved.who("Pilar").get(f"/morning?night={NIGHT}").text
+    )
 
 
 def test_the_table_is_filtered_by_verdict_and_words(tripped: Any) -> None:

@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now, pairs
+from nightwater.cli.options import (
+    ByOption,
+    CourseArgument,
+    WhyOption,
+    author,
+    confirmed,
+    now,
+    pairs,
+)
 from nightwater.cli.printing import (
     Format,
     FormatOption,
@@ -25,6 +33,7 @@ from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.documents import write_whole
 from nightwater.desk.exporting import record_document
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
+from nightwater.findings import UserError
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
 
@@ -97,7 +106,13 @@ def survey(
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """Read somebody's file as a proposal: added, changed, removed, doubtful. Then accept it."""
+    """Read somebody's file as a proposal: added, changed, removed, doubtful. Then accept it.
+
+    Tables: holes, areas, nozzles, controllers, stations, heads, pipes, valves, pumps, sources,
+    meters, gauges; their columns stand in docs/tables.md. A header may say its unit: flow_gpm,
+    Radius (ft). For example: survey my.gpkg heads.csv --as heads --column Sprinkler=nozzle
+    --unit Throw=ft --crs EPSG:26912
+    """
     options = ReadOptions(
         crs=crs,
         layer=layer,
@@ -117,7 +132,7 @@ def survey(
         print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
         if form is Format.TABLE:
             print_findings(proposal.findings, form, f"Findings about {file.name}")
-        wanted = not show_only and (yes or typer.confirm("Accept this proposal?", err=True))
+        wanted = not show_only and (yes or confirmed("Accept this proposal?"))
         if wanted:
             revision = accept(
                 opened, proposal, with_doubtful=doubtful, who=author(by), why=why, now=now()
@@ -195,8 +210,13 @@ def settings(
 def backup(
     course: CourseArgument,
     out: Annotated[Path, typer.Argument(metavar="COPY.gpkg", help="Where to put the copy.")],
+    replace_it: Annotated[
+        bool, typer.Option("--replace", help="Take the place of a file that is there.")
+    ] = False,
 ) -> None:
     """A complete copy of the course file, while others go on working."""
+    if out.exists() and not replace_it:
+        raise UserError(f"{out} exists already. Name another file, or say --replace.")
     with open_course(course) as opened:
         opened.file.backup(out)
     say(f"Copied {course} to {out}.")

@@ -1,4 +1,4 @@
-"""ledger, trim, hold, schema, serve, demo."""
+"""ledger, trim, hold, exceptions, schema, serve, demo."""
 
 from __future__ import annotations
 
@@ -7,16 +7,25 @@ from typing import Annotated
 
 import typer
 
-from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author
+from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
 from nightwater.cli.printing import Format, FormatOption, frame_rows, print_json, print_rows, say
 from nightwater.cli.serving import serve_course
 from nightwater.demo.build import DEMO_NIGHT, build_demo
 from nightwater.desk.booking import ledger as ledger_deed
 from nightwater.desk.course import night_date, open_course
-from nightwater.desk.exceptions import HoldWish, TrimWish, add_hold, add_trim
+from nightwater.desk.exceptions import (
+    LISTED,
+    HoldWish,
+    TrimWish,
+    add_hold,
+    add_trim,
+    end_exception,
+)
+from nightwater.desk.exceptions import exceptions as list_exceptions
 from nightwater.desk.schema import SCHEMAS
 from nightwater.findings import UserError
 
+PLAN_AGAIN = "A night that is planned already must be planned again."
 PortOption = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port on 127.0.0.1.")]
 SubjectArgument = Annotated[
     str,
@@ -46,7 +55,7 @@ def trim(
     wish = TrimWish(subject, factor, extra_min, night_date(first), night_date(last), why)
     with open_course(course) as opened:
         add_trim(opened, wish, who=author(by))
-    say(f"{subject}: × {factor:g} + {extra_min:g} min from {first} to {last}.")
+    say(f"{subject}: × {factor:g} + {extra_min:g} min from {first} to {last}. {PLAN_AGAIN}")
 
 
 def hold(
@@ -65,7 +74,23 @@ def hold(
     wish = HoldWish(subject, cause, start, end, why)
     with open_course(course) as opened:
         add_hold(opened, wish, who=author(by))
-    say(f"{subject} is held from {start} to {end}.")
+    say(f"{subject} is held from {start} to {end}. {PLAN_AGAIN}")
+
+
+def exceptions(
+    course: CourseArgument,
+    end: Annotated[
+        str | None, typer.Option("--end", metavar="ID", help="End this one now.")
+    ] = None,
+    by: ByOption = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Every trim and hold with author, reason and end; --end takes one back from now on."""
+    with open_course(course) as opened:
+        if end is not None:
+            end_exception(opened, end, who=author(by), now=now())
+        rows = list_exceptions(opened)
+    print_rows(rows, LISTED, form, f"Trims and holds of {course.name}")
 
 
 def schema(
@@ -100,5 +125,5 @@ def demo(
 
 def add_to(app: typer.Typer) -> None:
     """Register this module's commands."""
-    for command in (ledger, trim, hold, schema, serve, demo):
+    for command in (ledger, trim, hold, exceptions, schema, serve, demo):
         app.command()(command)

@@ -32,7 +32,7 @@ def _rows(items: Any, labels: dict[str, str]) -> list[dict[str, Any]]:
 
 
 def _print_totals(proof: Proof, units: UnitSystem) -> None:
-    totals = " × ".join(
+    totals = ", ".join(
         f"{name} {shown(value, 'm3', units)}"
         for name, value in (
             ("planned", proof.planned_m3),

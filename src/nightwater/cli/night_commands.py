@@ -1,15 +1,15 @@
-"""need, plan, referee, approve, rehearse, morning, sheet."""
+"""need, plan, referee, approve, rehearse, sheet, log, morning."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from nightwater.cli.morning_print import print_morning
-from nightwater.cli.options import ByOption, CourseArgument, NightOption, author, now
+from nightwater.cli.options import ByOption, CourseArgument, NightOption, author, now, pairs
 from nightwater.cli.printing import (
     NOTICES,
     Format,
@@ -24,16 +24,24 @@ from nightwater.cli.printing import (
 from nightwater.desk.approving import approve as approve_deed
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.documents import read_document, write_whole
+from nightwater.desk.field_logs import read_log
 from nightwater.desk.morning import morning as morning_deed
 from nightwater.desk.needing import need as need_deed
-from nightwater.desk.nights import StoredNight, required_approved, required_night
+from nightwater.desk.nights import (
+    StoredNight,
+    approved_night,
+    required_approved,
+    required_night,
+)
 from nightwater.desk.planning import judge
 from nightwater.desk.planning import plan as plan_deed
 from nightwater.desk.rehearsing import rehearse as rehearse_deed
 from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf, station_labels
 from nightwater.ground.settings import Settings
 from nightwater.night.document import document_findings, night_from_document, night_to_document
+from nightwater.night.plan import Night
 from nightwater.night.rehearsal import Faults
+from nightwater.survey.read import ReadOptions
 from nightwater.units import shown
 
 NEED_COLUMNS = (
@@ -41,7 +49,12 @@ NEED_COLUMNS = (
     "irrigation_mm", "irrigation_evidence", "carried_mm", "depletion_mm", "target_mm", "method",
     "assumed", "flags",
 )  # fmt: skip
-RUN_COLUMNS = ("station", "label", "start", "run_min", "cycle", "of_cycles")
+# What fits a terminal; every factor stands in the other forms.
+NEED_SHOWN = (
+    "area", "label", "kind", "need_mm", "etc_mm", "rain_mm", "irrigation_mm", "depletion_mm",
+)  # fmt: skip
+RUN_COLUMNS = ("station", "label", "start", "end", "run_min", "cycle", "of_cycles")
+RUNS_SHOWN = 40
 
 
 def need(course: CourseArgument, night: NightOption, form: FormatOption = Format.TABLE) -> None:
@@ -50,26 +63,36 @@ def need(course: CourseArgument, night: NightOption, form: FormatOption = Format
         result = need_deed(opened, night_date(night))
         areas = opened.ground.areas[["label", "kind"]]
     table = result.table.join(areas).rename_axis(index="area")
-    print_rows(frame_rows(table), NEED_COLUMNS, form, f"Need for the night of {night}")
+    columns = NEED_SHOWN if form is Format.TABLE else NEED_COLUMNS
+    print_rows(frame_rows(table), columns, form, f"Need for the night of {night}")
+    if form is Format.TABLE:
+        say("Every factor, with what is assumed: --format csv or json.")
     if form is Format.TABLE and result.findings:
         print_findings(result.findings, form)
     leave_by(result.findings)
 
 
-def _show_plan(stored: StoredNight, labels: dict[str, str], timezone: str) -> None:
-    night = stored.plan
-    rows = [
+def _run_rows(night: Night, labels: dict[str, str], timezone: str) -> list[dict[str, Any]]:
+    return [
         {
             "station": run.station,
             "label": labels.get(run.station),
             "start": clock(night, run.start_min, timezone),
+            "end": clock(night, run.start_min + run.run_min, timezone),
             "run_min": run.run_min,
             "cycle": run.cycle,
             "of_cycles": run.of_cycles,
         }
         for run in sorted(night.runs, key=lambda run: (run.start_min, run.station))
     ]
-    print_rows(rows, RUN_COLUMNS, Format.TABLE, f"Night of {night.night}")
+
+
+def _show_plan(stored: StoredNight, labels: dict[str, str], timezone: str) -> None:
+    night = stored.plan
+    rows = _run_rows(night, labels, timezone)
+    print_rows(rows[:RUNS_SHOWN], RUN_COLUMNS, Format.TABLE, f"Night of {night.night}")
+    if len(rows) > RUNS_SHOWN:
+        say(f"… and {len(rows) - RUNS_SHOWN} more runs; --format csv or 'sheet' gives them all.")
     left = [
         {
             "station": item.station,
@@ -125,7 +148,7 @@ def plan(
     if form is Format.JSON:
         print_json(night_to_document(stored.plan))
     elif form is Format.CSV:
-        print_rows(night_to_document(stored.plan)["runs"], RUN_COLUMNS, form, "")
+        print_rows(_run_rows(stored.plan, labels, zone), RUN_COLUMNS, form, "")
     else:
         _show_plan(stored, labels, zone)
     say(summary)
@@ -197,11 +220,18 @@ def sheet(
             "--out", help="File ending in .pdf, .csv or .json; sheet-DATE.pdf if not given."
         ),
     ] = None,
+    draft: Annotated[
+        bool, typer.Option("--draft", help="The latest draft, though an edition is approved.")
+    ] = False,
 ) -> None:
-    """Write tonight for crews who set their controllers by hand: PDF, CSV or JSON."""
+    """Write tonight for crews who set their controllers by hand: PDF, CSV or JSON.
+
+    The approved edition, or the latest draft where none is approved or --draft is given.
+    """
     target = out or Path(f"sheet-{night}.pdf")
     with open_course(course) as opened:
-        stored: StoredNight = required_night(opened, night_date(night))
+        approved = None if draft else approved_night(opened, night_date(night))
+        stored = approved or required_night(opened, night_date(night))
         given = (stored, opened.ground, opened.settings)
         makers = {
             ".pdf": lambda: sheet_pdf(*given),
@@ -209,7 +239,41 @@ def sheet(
             ".json": lambda: sheet_json(*given),
         }
         write_whole(target, makers)
-    say(f"Wrote {target}. {'' if stored.state == 'approved' else 'It is a draft, not approved.'}")
+    say(f"Wrote {target}.{'' if stored.state == 'approved' else ' It is a draft, not approved.'}")
+
+
+def log(
+    course: CourseArgument,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV of the control or the meter.")],
+    night: NightOption,
+    table: Annotated[
+        str,
+        typer.Option(
+            "--as",
+            help="commands (time, station, event: open or close) or samples (time, flow_gpm …).",
+        ),
+    ],
+    column: Annotated[
+        list[str] | None, typer.Option("--column", help="Theirs=ours, as often as needed.")
+    ] = None,
+    unit: Annotated[
+        list[str] | None, typer.Option("--unit", help="Unit of one of their columns: Flow=gpm.")
+    ] = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
+    """Read the field's own log of an approved night, for the morning's proof.
+
+    Times without an offset are the course's clock. A file takes the place of one read before.
+    """
+    options = ReadOptions(
+        columns=pairs(column or [], "--column"), units=pairs(unit or [], "--unit")
+    )
+    with open_course(course) as opened:
+        stored = required_approved(opened, night_date(night))
+        read = read_log(opened, stored, file, table, options)
+    print_findings(read.findings, form, f"Findings about {file.name}")
+    say(f"Kept {read.kept} lines of {file.name} as {table} of {night}.")
+    leave_by(read.findings)
 
 
 def morning(
@@ -217,7 +281,7 @@ def morning(
     night: NightOption,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """At dawn: planned × commanded × metered, station by station, and what to rescue."""
+    """At dawn: planned, commanded and metered water, station by station, and what to rescue."""
     with open_course(course) as opened:
         stored = morning_deed(opened, night_date(night))
         print_morning(stored, opened.ground, opened.settings, form)
@@ -225,5 +289,5 @@ def morning(
 
 def add_to(app: typer.Typer) -> None:
     """Register this module's commands."""
-    for command in (need, plan, referee, approve, rehearse, sheet, morning):
+    for command in (need, plan, referee, approve, rehearse, sheet, log, morning):
         app.command()(command)

@@ -34,6 +34,18 @@ def author(given: str | None) -> str:
     return given or getpass.getuser()
 
 
+def confirmed(question: str) -> bool:
+    """The person's yes or no.
+
+    Raises:
+        UserError: nobody is there to answer.
+    """
+    try:
+        return typer.confirm(question, err=True)
+    except typer.Abort:
+        raise UserError("Nobody answered, so nothing was changed. --yes accepts unasked.") from None
+
+
 def pairs(values: Sequence[str], option: str) -> dict[str, str]:
     """Options of the form NAME=VALUE.
 

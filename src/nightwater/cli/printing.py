@@ -13,6 +13,7 @@ from typing import Annotated, Any, Final
 import pandas as pd
 import typer
 from rich.console import Console
+from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -38,7 +39,7 @@ FormatOption = Annotated[
 
 def say(message: str) -> None:
     """A line of progress or advice, on the error stream so that output stays clean."""
-    NOTICES.print(message, style="dim", highlight=False)
+    NOTICES.print(message, style="dim", highlight=False, soft_wrap=True)
 
 
 def _missing(value: Any) -> bool:
@@ -93,12 +94,12 @@ def _print_table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str], titl
     if not rows:
         CONSOLE.print(f"{title}: nothing.")
         return
-    table = Table(title=title, title_justify="left", header_style="bold")
+    table = Table(title=escape(title), title_justify="left", header_style="bold")
     for column in columns:
         numeric = all(_is_number(row.get(column)) for row in rows)
         table.add_column(column, justify="right" if numeric else "left", overflow="fold")
     for row in rows:
-        table.add_row(*(_cell(row.get(column)) for column in columns))
+        table.add_row(*(Text(_cell(row.get(column))) for column in columns))
     CONSOLE.print(table)
 
 

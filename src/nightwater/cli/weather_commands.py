@@ -57,7 +57,10 @@ def weather(
             opened, file, columns=columns, units=units, origin=origin, replace=replace
         )
     print_findings(added.findings, form, f"Findings about {file.name}")
-    say(f"{added.new} rows added, {added.changed} changed, {added.same} known already.")
+    say(
+        f"{added.new} rows added, {added.changed} changed, {added.same} known already; "
+        f"{origin} weather now reaches from {added.reach[0]} to {added.reach[1]}."
+    )
     leave_by(added.findings)
 
 

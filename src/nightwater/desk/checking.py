@@ -3,16 +3,41 @@
 from __future__ import annotations
 
 from nightwater.desk.course import Course
-from nightwater.findings import Finding, Severity
+from nightwater.findings import Finding, Severity, warning
 from nightwater.ground.checks import check_ground
 from nightwater.pipes.network import build_network
 
+_NEEDED = ("areas", "nozzles", "stations", "heads", "pumps")
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+def _lacking(course: Course) -> list[Finding]:
+    """What a night cannot be planned without, and the record has not at all."""
+    missing = [name for name in _NEEDED if course.ground.table(name).empty]
+    findings = [
+        warning(
+            "nothing-yet",
+            f"{name}:*",
+            f"The record has no {name} yet; no night can be planned without.",
+            f"Survey them: nightwater survey COURSE FILE --as {name}.",
+        )
+        for name in missing
+    ]
+    if course.file.running("weather").empty:
+        findings.append(
+            warning(
+                "weather-nothing-yet",
+                "weather:*",
+                "The course has no weather yet, so need cannot be worked out.",
+                "Read a file: nightwater weather COURSE FILE.",
+            )
+        )
+    return findings
 
 
 def check(course: Course) -> list[Finding]:
     """Findings about record, links and pipe network, gravest first."""
     _, pipe_findings = build_network(course.ground)
-    found = [*course.link_findings, *check_ground(course.ground), *pipe_findings]
+    found = [*_lacking(course), *course.link_findings, *check_ground(course.ground), *pipe_findings]
     unique = dict.fromkeys(found)
     return sorted(unique, key=lambda finding: (_ORDER[finding.severity], finding.code))

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from difflib import get_close_matches
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 
 from nightwater.desk.course import Course
-from nightwater.findings import UserError
+from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.tables import AREA_KINDS, HOLDS, TRIMS
 
 _TABLES = ("areas", "stations", "holes")
@@ -40,23 +42,45 @@ class HoldWish:
     reason: str
 
 
-def check_subject(course: Course, subject: str) -> None:
-    """Refuse a subject that names nothing on this course.
+def known_subject(course: Course, subject: str) -> str:
+    """A subject by id: as written, or by the label or number that people use.
 
     Raises:
-        UserError: no such table, kind or row.
+        UserError: no such table, kind or row; with names like it.
     """
-    if subject == "course":
-        return
     table, _, name = subject.partition(":")
-    if table == "kind" and name in AREA_KINDS:
-        return
-    if table in _TABLES and name in course.ground.table(table).index:
-        return
-    raise UserError(
-        f"'{subject}' names nothing here. Write areas:ID, stations:ID, holes:ID, kind:KIND "
-        "or course, with an id of the record."
-    )
+    if subject == "course" or (table == "kind" and name in AREA_KINDS):
+        return subject
+    if table == "kind":
+        raise UserError(f"There is no kind of area '{name}'.{_near(name, AREA_KINDS)}")
+    if table not in _TABLES:
+        raise UserError(
+            f"'{subject}' names nothing here. Write areas:ID, stations:ID, holes:ID, kind:KIND "
+            "or course."
+        )
+    rows = course.ground.table(table)
+    if name in rows.index:
+        return subject
+    found = [identity for identity in rows.index if name in _called(rows, identity)]
+    if len(found) == 1:
+        return f"{table}:{found[0]}"
+    every = sorted({word for identity in rows.index for word in _called(rows, identity)})
+    many = f" {len(found)} rows are called so; use the id." if found else _near(name, every)
+    raise UserError(f"Table {table} has no row '{name}'.{many}")
+
+
+def _called(rows: pd.DataFrame, identity: str) -> set[str]:
+    """What people call a row: its id, its label, a hole's number."""
+    row = rows.loc[identity]
+    words = (row.get(column) for column in ("label", "number"))
+    return {str(identity)} | {
+        f"{word:g}" if isinstance(word, float) else str(word) for word in words if pd.notna(word)
+    }
+
+
+def _near(name: str, known: Iterable[str]) -> str:
+    near = get_close_matches(name, list(known), 3)
+    return f" Did you mean {' or '.join(near)}?" if near else ""
 
 
 def _one_row(values: Mapping[str, object]) -> pd.DataFrame:
@@ -76,15 +100,17 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
     Raises:
         UserError: unknown subject, last night before the first, or numbers out of bounds.
     """
-    check_subject(course, wish.subject)
+    subject = known_subject(course, wish.subject)
     _bounded("trims", "factor", wish.factor)
     _bounded("trims", "extra_min", wish.extra_min)
+    if wish.factor == 1 and wish.extra_min == 0:
+        raise UserError("This trim changes nothing. Give --factor or --extra-min.")
     if wish.last_night < wish.first_night:
         raise UserError(
             f"The last night {wish.last_night} lies before the first, {wish.first_night}."
         )
     row = {
-        "subject": wish.subject,
+        "subject": subject,
         "factor": wish.factor,
         "extra_min": wish.extra_min,
         "reason": wish.reason,
@@ -110,7 +136,7 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
     Raises:
         UserError: unknown subject or cause, or an end that is not after the start.
     """
-    check_subject(course, wish.subject)
+    subject = known_subject(course, wish.subject)
     causes = HOLDS.by_name["cause"].choices
     if wish.cause not in causes:
         raise UserError(f"'{wish.cause}' is no cause of a hold. Use one of {', '.join(causes)}.")
@@ -119,7 +145,7 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
     if end <= start:
         raise UserError(f"The hold ends at {wish.end}, which is not after {wish.start}.")
     row = {
-        "subject": wish.subject,
+        "subject": subject,
         "cause": wish.cause,
         "reason": wish.reason,
         "author": who,
@@ -127,3 +153,62 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
         "end": end.strftime("%Y-%m-%dT%H:%M:%SZ"),
     }
     course.file.append("holds", _one_row(row))
+
+
+LISTED: Final = ("id", "what", "subject", "change", "first", "last", "reason", "author")
+
+
+def exceptions(course: Course) -> list[dict[str, str]]:
+    """Every trim and hold, the latest end last: id, what, subject, change, first, last, …"""
+    zone = ZoneInfo(course.settings.site.timezone)
+
+    def local(text: str) -> str:
+        return datetime.fromisoformat(text).astimezone(zone).strftime("%Y-%m-%dT%H:%M")
+
+    trims = [
+        {
+            "id": str(identity),
+            "what": "trim",
+            "change": f"× {row['factor']:g} + {row['extra_min']:g} min",
+            "first": row["first_night"],
+            "last": row["last_night"],
+        }
+        | {name: row[name] for name in ("subject", "reason", "author")}
+        for identity, row in course.file.running("trims").iterrows()
+    ]
+    holds = [
+        {
+            "id": str(identity),
+            "what": "hold",
+            "change": row["cause"],
+            "first": local(row["start"]),
+            "last": local(row["end"]),
+        }
+        | {name: row[name] for name in ("subject", "reason", "author")}
+        for identity, row in course.file.running("holds").iterrows()
+    ]
+    return sorted([*trims, *holds], key=lambda row: row["last"])
+
+
+def end_exception(course: Course, identity: str, *, who: str, now: datetime) -> None:
+    """End a trim with the night before today's, or a hold at once; who did it is kept.
+
+    Raises:
+        NotFoundError: no trim or hold has that id.
+    """
+    today = now.astimezone(ZoneInfo(course.settings.site.timezone)).date()
+    ends = {"trims": ("last_night", (today - timedelta(days=1)).isoformat())}
+    ends["holds"] = ("end", now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
+    for table, (column, end) in ends.items():
+        rows = course.file.running(table)
+        if identity in rows.index:
+            row = rows.loc[[identity]].iloc[0]
+            changed = pd.DataFrame(
+                [{column: min(end, row[column]), "reason": f"{row['reason']} (ended by {who})"}],
+                index=pd.Index([identity], name="id"),
+            )
+            course.file.append(table, changed)
+            return
+    raise NotFoundError(
+        f"There is no trim or hold '{identity}'. 'nightwater exceptions' lists them."
+    )

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.needing import need
 from nightwater.desk.nights import StoredNight, night_by_id
-from nightwater.findings import Finding
+from nightwater.findings import Finding, error
 from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
 from nightwater.night.minutes import station_sums
-from nightwater.night.plan import Night
+from nightwater.night.plan import Night, StationSum
 from nightwater.night.referee import referee
+
+
+def _nothing_to_run(sums: Sequence[StationSum]) -> list[Finding]:
+    if sums:
+        return []
+    return [
+        error(
+            "no-station-can-run",
+            "stations:*",
+            "No station has minutes: the record has no station whose heads, nozzles and areas "
+            "are all known, so this night is empty.",
+            "Look at 'nightwater check'; survey stations, heads, nozzles and areas.",
+        )
+    ]
 
 
 def computed_night(course: Course, night: date, progress: Progress = silent) -> Night:
@@ -37,7 +52,7 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
     planned = plan_night(course.ground, sums, course.settings, night, holds)
     progress("referee")
     judged = referee(planned, course.ground, course.settings, holds)
-    findings = [*wanted.findings, *sum_findings, *planned.findings, *judged]
+    findings = [*_nothing_to_run(sums), *wanted.findings, *sum_findings, *planned.findings, *judged]
     return replace(planned, findings=tuple(dict.fromkeys(findings)))
 
 

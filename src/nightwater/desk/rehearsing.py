@@ -14,8 +14,15 @@ def rehearse(course: Course, night_id: str, *, faults: Faults, seed: int) -> Reh
 
     Raises:
         NotFoundError: no such night.
-        UserError: not approved, or a real field's log is there already.
+        UserError: a real course, not approved, or a real field's log is there already.
     """
+    site = course.settings.site
+    if not site.invented:
+        raise UserError(
+            f"{site.name} is a real course, and a rehearsal writes an invented log. Rehearse on a "
+            "copy: 'nightwater backup COURSE practice.gpkg', then "
+            "'nightwater settings practice.gpkg site.invented=true'."
+        )
     stored = night_by_id(course, night_id)
     if stored.state != "approved":
         raise UserError(
@@ -30,6 +37,6 @@ def rehearse(course: Course, night_id: str, *, faults: Faults, seed: int) -> Reh
         )
     run = rehearse_night(stored.plan, course.ground, faults, seed=seed)
     course.file.replace_log(
-        night_id, run.commands.assign(night=night_id), run.samples.assign(night=night_id)
+        night_id, {"commands": run.commands, "samples": run.samples}, origin="rehearsal"
     )
     return run

@@ -55,8 +55,11 @@ def sheet_rows(night: Night, ground: Ground, settings: Settings) -> list[dict[st
     cycle), cycles, total_min.
     """
     rows = []
-    for station, runs in _runs_by_station(night).items():
-        record = ground.stations.loc[station]
+    by_station = _runs_by_station(night)
+    # A frozen night outlives the record: a station may be gone since, and prints by its id.
+    records = ground.stations.reindex(list(by_station))
+    for station, runs in by_station.items():
+        record = records.loc[station]
         output = record["output"]
         rows.append(
             {

@@ -24,12 +24,14 @@ class AddedWeather:
 
     Attributes:
         new, changed, same: rows.
+        reach: first and last time of this step and origin that the course now has.
         findings: doubts about the file and its numbers.
     """
 
     new: int
     changed: int
     same: int
+    reach: tuple[str, str]
     findings: tuple[Finding, ...]
 
 
@@ -99,7 +101,8 @@ def add_weather(
         elevation_m=site.elevation_m,
     )
     rows = _identified(clean, read.step, origin, None)
-    changed = _differs(rows, course.file.running("weather"))
+    kept = course.file.running("weather", step=read.step, origin=origin)
+    changed = _differs(rows, kept)
     count = int(changed.sum())
     if count and origin == "observed" and not replace:
         first = rows.loc[changed[changed].index[0], "time"]
@@ -109,7 +112,9 @@ def add_weather(
         )
     course.file.append("weather", rows)
     new = len(rows) - len(changed)
-    return AddedWeather(new, count, len(changed) - count, (*read.findings, *doubts))
+    times = [*rows["time"], *kept["time"]]
+    reach = (min(times), max(times))
+    return AddedWeather(new, count, len(changed) - count, reach, (*read.findings, *doubts))
 
 
 def file_reference(

@@ -14,7 +14,7 @@ from nightwater.ground.settings import Settings
 from nightwater.night.bound import finish_bound
 from nightwater.night.plan import LeftOut, Night, Run, StationSum
 from nightwater.night.planner import Placement, plan_runs
-from nightwater.night.reasons import left_out_finding, left_out_reason
+from nightwater.night.reasons import held_note, left_out_finding, left_out_reason
 from nightwater.night.requests import Occasion, Requests, build_requests
 from nightwater.night.window import night_window
 from nightwater.pipes.network import build_network
@@ -32,10 +32,10 @@ def flow_series_l_s(
     return np.round(np.cumsum(steps)[:-1], 9) + 0.0
 
 
-def _left_out(placement: Placement, requests: Requests, occasion: Occasion) -> tuple[LeftOut, ...]:
-    """What cannot run at all, and what found no place."""
+def _unplaced(placement: Placement, requests: Requests, occasion: Occasion) -> tuple[LeftOut, ...]:
+    """What found no place, each with the reason."""
     site = occasion.settings.site
-    unplaced = (
+    return tuple(
         LeftOut(
             item.request.station,
             sum(item.request.cycles_min),
@@ -43,7 +43,6 @@ def _left_out(placement: Placement, requests: Requests, occasion: Occasion) -> t
         )
         for item in placement.unplaced
     )
-    return (*requests.left_out, *unplaced)
 
 
 def plan_night(
@@ -75,16 +74,17 @@ def plan_night(
     placement = plan_runs(requests.requests, requests.limits, window.minutes)
     ran = {run.station for run in placement.runs}
     flows = {item.station: item.flow_l_s for item in sums}
-    left = _left_out(placement, requests, occasion)
+    unplaced = _unplaced(placement, requests, occasion)
+    doubts = (*held_note(requests.held), *left_out_finding(unplaced, tuple(sums)))
     return Night(
         night=night,
         window=window,
         runs=placement.runs,
-        left_out=left,
+        left_out=(*requests.too_big, *requests.held, *unplaced),
         flow_l_s=tuple(flow_series_l_s(placement.runs, flows, window.minutes).tolist()),
         bound=finish_bound([r for r in requests.requests if r.station in ran], requests.limits),
         finish_min=placement.finish_min,
         sums=tuple(sums),
-        findings=(*pipe_findings, *requests.findings, *left_out_finding(left, tuple(sums))),
+        findings=(*pipe_findings, *requests.findings, *doubts),
         pump_l_s=requests.limits.pump_l_s,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nightwater.findings import Finding, warning
+from nightwater.findings import Finding, note, warning
 from nightwater.night.board import PUMP, WINDOW
 from nightwater.night.bound import chain_min
 from nightwater.night.document import clock
@@ -55,8 +55,23 @@ def left_out_reason(
     return f"{what} is full between {hours}: {limit}"
 
 
+def held_note(held: tuple[LeftOut, ...]) -> list[Finding]:
+    """One note for all that holds keep out; none without any."""
+    if not held:
+        return []
+    return [
+        note(
+            "stations-held",
+            f"stations:{held[0].station}",
+            f"{len(held)} stations are held tonight; {sum(item.owed_min for item in held)} minutes "
+            "stay owed in the account.",
+            "They run again when the hold ends; end it earlier if it was a mistake.",
+        )
+    ]
+
+
 def left_out_finding(left: tuple[LeftOut, ...], sums: tuple[StationSum, ...]) -> list[Finding]:
-    """One finding for all that does not run tonight; none where everything does."""
+    """One finding for all that finds no place tonight; none where everything does."""
     if not left:
         return []
     kind = {item.station: item.kind for item in sums}

@@ -129,7 +129,7 @@ def rehearse(night: Night, ground: Ground, faults: Faults, *, seed: int) -> Rehe
     Raises:
         UserError: a fault names an unknown station or controller, or no time of day.
     """
-    check_faults(ground, faults)
+    check_faults(ground, faults, night.window)
     chance = np.random.default_rng(seed)
     facts = station_facts(ground, MinuteRules())
     openings = list(openings_of(night, facts, faults, chance))

@@ -11,6 +11,7 @@ from nightwater.ground.record import Ground
 from nightwater.night.plan import Window
 from nightwater.units import SECONDS_PER_MINUTE
 
+_TRIPPED_BEFORE_MIN: Final = 240  # pumps may be off already when the night begins
 MARGIN_MIN: Final = 20  # metered before and after the night, when nothing should run
 
 
@@ -70,12 +71,19 @@ def clock_minute(text: str, window: Window) -> float:
     return min(minutes, key=lambda minute: abs(minute - window.minutes / 2))
 
 
-def check_faults(ground: Ground, faults: Faults) -> None:
-    """Refuse faults of stations and controllers that the record does not hold.
+def check_faults(ground: Ground, faults: Faults, window: Window) -> None:
+    """Refuse faults of stations and controllers that the record does not hold, or by day.
 
     Raises:
-        UserError: the first unknown id.
+        UserError: the first unknown id, or a pump that would trip outside the night.
     """
+    if faults.pump_trip_at is not None:
+        trip = clock_minute(faults.pump_trip_at, window)
+        if not -_TRIPPED_BEFORE_MIN <= trip <= window.minutes:
+            raise UserError(
+                f"At {faults.pump_trip_at} the pumps cannot trip: the night lasts from "
+                f"{window.start:%H:%M} to {window.end:%H:%M}."
+            )
     named = {
         "stations": (*faults.dead_stations, *faults.half_open_stations, *faults.stuck_stations),
         "controllers": (*faults.dead_controllers, *faults.silent_controllers),

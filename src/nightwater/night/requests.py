@@ -28,11 +28,20 @@ _NO_HOLE: Final = 10_000  # areas of no hole come after all holes
 
 @dataclass(frozen=True)
 class Requests:
-    """What may be planned, its limits, and what cannot run tonight at all."""
+    """What may be planned, its limits, and what cannot run tonight at all.
+
+    Attributes:
+        requests: what the planner places.
+        limits: what one minute may carry.
+        too_big: stations that exceed a limit by themselves.
+        held: stations that a hold leaves no room.
+        findings: doubts about them.
+    """
 
     requests: tuple[Request, ...]
     limits: Limits
-    left_out: tuple[LeftOut, ...]
+    too_big: tuple[LeftOut, ...]
+    held: tuple[LeftOut, ...]
     findings: tuple[Finding, ...]
 
 
@@ -176,24 +185,25 @@ def _sorted_out(
     holds: Mapping[str, list[Held]],
     limits: Limits,
     units: UnitSystem,
-) -> tuple[list[Request], list[LeftOut], list[Finding]]:
-    """Requests that may be planned, within the minutes that holds leave them; and the others."""
+) -> tuple[list[Request], list[LeftOut], list[LeftOut], list[Finding]]:
+    """Requests within the minutes that holds leave them; what is too big; what is held."""
     kept: list[Request] = []
-    left: list[LeftOut] = []
+    too_big: list[LeftOut] = []
+    held: list[LeftOut] = []
     findings: list[Finding] = []
     for request in requests:
         big = _too_big(request, limits, units)
         if big is not None:
-            left.append(LeftOut(request.station, _asked_min(request), f"can never run: {big}"))
+            too_big.append(LeftOut(request.station, _asked_min(request), f"can never run: {big}"))
             findings.append(_too_big_finding(request, big))
             continue
         mine = holds.get(request.station, [])
         earliest, latest = free_minutes(request.earliest_min, request.latest_min, mine)
         if mine and latest - earliest < chain_min(request):
-            left.append(LeftOut(request.station, _asked_min(request), mine[0].reason))
+            held.append(LeftOut(request.station, _asked_min(request), mine[0].reason))
             continue
         kept.append(replace(request, earliest_min=earliest, latest_min=latest))
-    return kept, left, findings
+    return kept, too_big, held, findings
 
 
 def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.DataFrame) -> Requests:
@@ -215,7 +225,7 @@ def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.Dat
     limits = night_limits(ground, occasion.network, settings)
     by_subject = holds_by_subject(holds, occasion.window)
     subjects = station_subjects(ground, asking) if by_subject else {}
-    held = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
+    holding = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
     requests = _requests(asking, occasion)
-    kept, left, findings = _sorted_out(requests, held, limits, settings.site.units)
-    return Requests(tuple(kept), limits, tuple(left), tuple(findings))
+    kept, too_big, held, findings = _sorted_out(requests, holding, limits, settings.site.units)
+    return Requests(tuple(kept), limits, tuple(too_big), tuple(held), tuple(findings))

@@ -87,12 +87,22 @@ def missing_witnesses(seen: Witnesses) -> Iterator[Finding]:
     """A log or a meter that is not there, in whole or in part."""
     if not seen.log.known:
         message = "There is no command log of this night, so nothing is proved to have been opened."
-        yield warning("proof-log-missing", seen.subject, message, "Read in the control's log.")
+        yield warning(
+            "proof-log-missing",
+            seen.subject,
+            message,
+            "Read it with 'nightwater log … --as commands'.",
+        )
     window = seen.meter.window(seen.night, seen.read)
     missing = int((~window).sum())
     if not window.any() and missing:
         message = "There is no meter series of this night, so no station is proved to have run."
-        yield warning("proof-meter-missing", seen.subject, message, "Read in the meter's series.")
+        yield warning(
+            "proof-meter-missing",
+            seen.subject,
+            message,
+            "Read it with 'nightwater log … --as samples'.",
+        )
     elif missing:
         start = next(stretches(~window))[0]
         message = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -162,16 +162,21 @@ class CourseFile:
         """
         self._write(lambda c: running.append(c, table, rows, _settings(c).site.crs))
 
-    def replace_log(self, night_id: str, commands: pd.DataFrame, samples: pd.DataFrame) -> None:
-        """Exchange a night's rehearsed command log and meter series, both or neither.
+    def replace_log(self, night_id: str, logs: Mapping[str, pd.DataFrame], *, origin: str) -> None:
+        """Exchange a night's rows of one origin in the tables given, all or none.
 
-        The field's own rows stay. An earlier proof of the night is dropped, as its log is gone.
+        Rows of the other origin stay. An earlier proof of the night is dropped: its log changed.
+
+        Args:
+            night_id: which night.
+            logs: rows by table, "commands" and "samples".
+            origin: "field" or "rehearsal".
 
         Raises:
             NotFoundError: no such night.
             UserError: rows that the tables refuse.
         """
-        self._write(lambda c: running.replace_log(c, night_id, commands, samples))
+        self._write(lambda c: running.replace_log(c, night_id, logs, origin))
 
     def accept(self, changes: Changes, who: str, why: str, now: datetime) -> str:
         """Make changes part of the record, whole or not at all.

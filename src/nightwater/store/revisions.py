@@ -225,6 +225,28 @@ def _kept_changes(connection: Connection, revision: str) -> Changes:
     return change_set_from(text)
 
 
+def _leaning(connection: Connection, changes: Changes) -> list[str]:
+    """Rows of the record that name a row which the changes would remove, and that stay."""
+    gone = {
+        name: {row.id for row in rows if row.after is None}
+        for name, rows in _by_table(changes).items()
+    }
+    leaning = []
+    for name in GROUND_TABLES:
+        links = [column.name for column in TABLES[name].columns if gone.get(column.refers_to or "")]
+        for link in links:
+            target = gone[TABLES[name].by_name[link].refers_to or ""]
+            found = connection.exec_driver_sql(
+                f'SELECT id, "{link}" FROM "{name}" WHERE "{link}" IS NOT NULL'
+            )
+            leaning += [
+                f"{name}:{identity}"
+                for identity, named in found
+                if named in target and identity not in gone.get(name, set())
+            ]
+    return leaning
+
+
 def undo_revision(
     connection: Connection, revision: str, *, who: str, why: str, now: datetime
 ) -> str:
@@ -247,6 +269,12 @@ def undo_revision(
         raise ConflictError(
             f"Revision {revision} cannot be undone: {by} changed {names} afterwards. "
             "Undo the later change first, or change the rows by hand."
+        )
+    leaning = _leaning(connection, changes)
+    if leaning:
+        raise ConflictError(
+            f"Revision {revision} cannot be undone: {_listed(leaning)} in the record, made or "
+            "changed since, name rows that would be gone. Undo those changes first."
         )
     summary = f"undo of revision {revision} ({changes.in_words()})"
     return apply_changes(

@@ -128,11 +128,11 @@ def _update(
 
 
 def replace_log(
-    connection: Connection, night_id: str, commands: pd.DataFrame, samples: pd.DataFrame
+    connection: Connection, night_id: str, logs: Mapping[str, pd.DataFrame], origin: str
 ) -> None:
-    """Exchange the rehearsed log of one night; the field's own log stays, the proof goes.
+    """Exchange the log of one night and origin; the other origin's rows stay, the proof goes.
 
-    Rows get ids of their night and place in the log.
+    Rows get ids of their night, origin and place in the log.
 
     Raises:
         NotFoundError: no such night.
@@ -141,12 +141,12 @@ def replace_log(
     known = connection.exec_driver_sql("SELECT 1 FROM nights WHERE id = ?", (night_id,)).scalar()
     if known is None:
         raise NotFoundError(f"There is no night '{night_id}' in this course.")
-    for name, given in (("commands", commands), ("samples", samples)):
+    for name, given in logs.items():
         connection.exec_driver_sql(
-            f"DELETE FROM \"{name}\" WHERE night = ? AND origin = 'rehearsal'", (night_id,)
+            f'DELETE FROM "{name}" WHERE night = ? AND origin = ?', (night_id, origin)
         )
-        ids = [f"{night_id}:rehearsal:{number:06d}" for number in range(1, len(given) + 1)]
-        numbered = given.assign(night=night_id, origin="rehearsal")
+        ids = [f"{night_id}:{origin}:{number:06d}" for number in range(1, len(given) + 1)]
+        numbered = given.assign(night=night_id, origin=origin)
         append(connection, name, numbered.set_axis(pd.Index(ids, name="id")), "")
     # What was proved of the log before says nothing of this one.
     connection.exec_driver_sql("UPDATE nights SET proof = NULL WHERE id = ?", (night_id,))

@@ -136,8 +136,23 @@ def _undeclared(theirs: str, column: Column, name: str) -> Finding:
     )
 
 
+def _unknown_unit(theirs: str, table: Table, name: str) -> Finding | None:
+    """A column that is ours but for a unit that nobody here knows, like flow_cfs."""
+    base, _, symbol = plain_name(theirs).rpartition("_")
+    for column in table.columns:
+        if column.quantity is not None and base and base == _base(column):
+            return error(
+                "unit-unknown",
+                f"file:{name}",
+                f"Column '{theirs}' of {name} looks like {column.name} in '{symbol}', which is no "
+                "unit known here; it was not read.",
+                f"Convert it to one of {', '.join(fitting_units(column))}, and say so in its name.",
+            )
+    return None
+
+
 def _unknown(theirs: str, table: Table, name: str) -> Finding:
-    return note(
+    return _unknown_unit(theirs, table, name) or note(
         "unknown-column",
         f"file:{name}",
         f"Column '{theirs}' of {name} is none of table {table.name}; it was left aside."
@@ -180,7 +195,7 @@ def match_columns(
         if theirs in taken or theirs.lower() in ID_NAMES or columns.get(theirs) == "id":
             continue
         wish = columns.get(theirs)
-        found = (table.by_name[wish], None) if wish else column_named(theirs, table)
+        found = _wished(theirs, table.by_name[wish]) if wish else column_named(theirs, table)
         if found is None:
             doubts.append(_unknown(theirs, table, name))
             continue
@@ -193,6 +208,15 @@ def match_columns(
             _check_units(column, theirs, unit)
         matches.append(Match(theirs, column.name, unit))
     return _without_twins(matches, doubts, name)
+
+
+def _wished(theirs: str, column: Column) -> tuple[Column, str | None]:
+    """A column that a person matched, with the unit at the end of their name, if any."""
+    name = plain_name(theirs)
+    for symbol in fitting_units(column):
+        if name.endswith(f"_{plain_name(symbol)}"):
+            return column, symbol
+    return column, None
 
 
 def _bare(theirs: str, column: Column) -> bool:

@@ -220,6 +220,8 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
         reason = " ".join(str(problem).split())[:160]
         raise UserError(f"{path.name} cannot be read as a map layer: {reason}.") from None
+    if frame.empty:
+        raise UserError(f"{path.name} holds no features; nothing was read.")
     places = tuple(f"feature {number}" for number in range(1, len(frame) + 1))
     if not isinstance(frame, gpd.GeoDataFrame):
         return SourceRows(frame.astype(object), places, None, None, False, ())
@@ -238,6 +240,8 @@ def read_source(path: Path, layer: str | None = None) -> SourceRows:
     if path.stat().st_size > MAX_BYTES:
         size = path.stat().st_size / 1e6
         raise UserError(f"{path.name} has {size:.0f} MB; files up to 200 MB are read.")
+    if path.stat().st_size == 0:
+        raise UserError(f"{path.name} is empty.")
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
         return _text_rows(path)

@@ -48,6 +48,8 @@ def _proved(visit: Visit, stored: StoredNight, proof: Proof, query: Query) -> di
         "counts": view.counts(proof),
         "station_words": view.STATION_WORDS,
         "rescue": view.rescue_lines(proof, stored.plan, places, zone),
+        "causes": view.causes(proof),
+        "rescue_rows": len(proof.rescue) if query.all else view.FIRST_RESCUES,
         "found": len(found),
         "lines": found if query.all else found[: view.FIRST_ROWS],
     }

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import Annotated, Any, ClassVar, Final, Literal
 
 from nightwater.desk.nights import StoredNight
+from nightwater.findings import Finding, Severity
 from nightwater.ground.settings import PRIORITY
 from nightwater.night.plan import Night
 from nightwater.proof.verdict import Proof, Rescue, StationProof, Verdict
@@ -18,6 +19,7 @@ from nightwater.web.state import NONE_IF_EMPTY, PageState, SearchText
 from nightwater.web.tonight.search import fits_word, natural
 
 FIRST_ROWS: Final = 60
+FIRST_RESCUES: Final = 12
 WORDS: Final = {
     Verdict.GREEN: "It ran",
     Verdict.AMBER: "Not all of it is proved",
@@ -87,6 +89,15 @@ def counts(proof: Proof) -> dict[str, int]:
         verdict.value: sum(one.verdict is verdict for one in proof.stations)
         for verdict in _WORST_FIRST
     }
+
+
+def causes(proof: Proof) -> list[Finding]:
+    """What the whole night suffered from: the errors that name no single station."""
+    return [
+        finding
+        for finding in proof.findings
+        if finding.severity is Severity.ERROR and not finding.subject.startswith("stations:")
+    ]
 
 
 @dataclass(frozen=True)
