@@ -85,9 +85,9 @@ def reconcile(
     The table shows what does not simply agree; csv and json show every row.
     """
     with open_course(course) as opened:
-        found = reconcile_course(opened, anew=anew)
+        whole = reconcile_course(opened, anew=anew)
+        found = whole.of(hole or ())
         rows = found.matching.rows
-        rows = rows[rows["place"].isin(hole)] if hole else rows
         doubtful = rows[rows["verdict"] != AGREES]
         agree = len(rows) - len(doubtful)
         shown = doubtful if form is Format.TABLE else rows
@@ -102,7 +102,7 @@ def reconcile(
             and not show_only
             and (yes or confirmed("Put the matched heads on their stations?"))
         ):
-            revision = accept_matches(opened, found, hole or (), who=author(by), why=why, now=now())
+            revision = accept_matches(opened, whole, hole or (), who=author(by), why=why, now=now())
     say(f"Accepted as revision {revision}." if revision else "Nothing was changed.")
     leave_by(found.findings)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from nightwater.desk.course import Course
@@ -22,6 +22,16 @@ class Reconciled:
     matching: Reconciliation
     findings: tuple[Finding, ...]
 
+    def of(self, places: Sequence[str]) -> Reconciled:
+        """Only some holes; all where none is named."""
+        if not places:
+            return self
+        rows = self.matching.rows[self.matching.rows["place"].isin(list(places))]
+        own = {f"stations:{station}" for station in rows["station"].dropna()}
+        own |= {f"heads:{head}" for heads in rows["heads"] for head in heads}
+        told = tuple(finding for finding in self.findings if finding.subject in own)
+        return Reconciled(replace(self.matching, rows=rows), told)
+
     @property
     def places(self) -> list[str]:
         """Holes and other places that have rows, as the rules name them."""
@@ -38,6 +48,9 @@ def reconcile_course(course: Course, *, anew: bool = False) -> Reconciled:
     ground = course.ground
     if anew:
         ground = ground.with_table("heads", ground.heads.assign(station=None))
+    # A station that has heads already has nothing to look for.
+    free = ground.stations[~ground.stations.index.isin(ground.heads["station"].dropna())]
+    ground = ground.with_table("stations", free)
     flow = head_flow_l_s(ground.heads, ground.nozzles)
     found = reconciled(ground, number_rules(course), flow, pair_rules(course))
     return Reconciled(found, tuple(list_doubts(found)))
