@@ -19,14 +19,27 @@ from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
+from nightwater.web.numbers.routes import router as numbers
 from nightwater.web.people.routes import router as people
 from nightwater.web.reading import CourseReader
+from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
 from nightwater.web.server import Server, environment
 from nightwater.web.tonight.routes import router as tonight
 
 LEAST_GZIP_BYTES: Final = 1000
-ROUTERS: Final = (frame, account, people, course_map, tonight, morning, ground, ledger)
+ROUTERS: Final = (
+    frame,
+    account,
+    people,
+    course_map,
+    tonight,
+    morning,
+    ground,
+    ledger,
+    reconcile,
+    numbers,
+)
 
 
 def create_app(

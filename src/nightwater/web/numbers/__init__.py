@@ -1,0 +1,1 @@
+"""The club's number rules as data, with what they would change."""

@@ -1,0 +1,1 @@
+"""Heads in the ground against the station list, judged hole by hole."""
