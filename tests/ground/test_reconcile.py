@@ -166,6 +166,8 @@ def test_a_missing_row_leaves_its_heads_alone_and_shifts_nobody(hole: Any) -> No
     assert found.rows["verdict"].value_counts().to_dict() == {AGREES: 7, NO_ROW: 1}
     (doubt,) = list_doubts(found)
     assert (doubt.code, doubt.subject) == ("heads-without-row", "heads:H4")
+    alone = found.rows[found.rows["verdict"] == NO_ROW].iloc[0]
+    assert (alone["station"], alone["label"], alone["runner_up"]) == (None, None, None)
 
 
 def test_a_row_too_many_is_told(hole: Any) -> None:

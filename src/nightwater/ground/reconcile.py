@@ -29,6 +29,8 @@ COLUMNS: Final = (
     "count_listed", "flow_l_s", "flow_listed_l_s", "cost", "runner_up", "runner_up_cost", "verdict",
 )  # fmt: skip
 
+_TEXTS: Final = ("station", "label", "place", "letter", "runner_up")
+
 
 @dataclass(frozen=True)
 class MatchCosts:
@@ -265,7 +267,10 @@ def reconcile(
         if str(station) not in taken:
             row = _row(None, listed.iloc[place], str(station))
             found.append(row | alone | {"verdict": NO_HEADS})
-    return Reconciliation(pd.DataFrame(found, columns=list(COLUMNS)), listed)
+    rows = pd.DataFrame(found, columns=list(COLUMNS))
+    for column in _TEXTS:  # a missing text is None, not NaN
+        rows[column] = rows[column].astype(object).where(rows[column].notna(), None)
+    return Reconciliation(rows, listed)
 
 
 def with_matches(ground: Ground, rows: pd.DataFrame, places: Iterable[str] | None = None) -> Ground:
