@@ -66,6 +66,17 @@ def test_a_list_with_one_wrong_count_changes_no_area(
     assert pair_rules_of_list(heads, rows).areas == {}
 
 
+def test_two_heads_alone_are_told_from_one_wrong_count(
+    order: Callable[..., pd.DataFrame],
+) -> None:
+    """Three tees of two heads: a row of one is a fault, two rows of one are a tee apart."""
+    heads = order(*[("1", "T", "tee", f"tee-{n}", 2) for n in (1, 2, 3)])
+    fault = listed(*[("1", "T", 2)] * 2, ("1", "T", 1))
+    assert pair_rules_of_list(heads, fault).areas == {}
+    apart = listed(*[("1", "T", 2)] * 2, *[("1", "T", 1)] * 2)
+    assert len(pair_rules_of_list(heads, apart).areas) == 1
+
+
 def test_too_many_areas_to_try_are_left_to_their_kind(
     order: Callable[..., pd.DataFrame],
 ) -> None:

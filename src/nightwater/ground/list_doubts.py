@@ -48,9 +48,8 @@ def _alone(rows: pd.DataFrame) -> Iterator[Finding]:
         yield warning(
             "heads-without-row",
             f"heads:{first}",
-            f"{len(row['heads'])} heads on {row['place']} ({', '.join(row['heads'][:4])}) fit no "
-            "row of the station list.",
-            "Find the output that fires them and add it to the list.",
+            f"On {row['place']} no row of the station list fits {', '.join(row['heads'][:4])}.",
+            "Find the output that fires it and add it to the list.",
         )
 
 

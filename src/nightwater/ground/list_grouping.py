@@ -13,6 +13,7 @@ from nightwater.ground.pair_rules import PairRules
 from nightwater.ground.pairing import StationProposal
 
 _MOST_AREAS: Final = 8  # of one place and letter: all 256 ways to group them are tried
+_MORE_THAN_A_FAULT: Final = 3  # rows: two single heads for a pair; one wrong count explains 1
 _SURE_BY_LIST: Final = 0.9
 
 
@@ -57,7 +58,7 @@ def _mixed(areas: pd.Series[Any], counts: Counter[float], usual: str) -> dict[st
         return _unlike(made, counts)
 
     best = min(product(("single", "pair"), repeat=len(names)), key=fit)
-    if fit(best) >= fit((usual,) * len(names)):
+    if fit((usual,) * len(names)) - fit(best) < _MORE_THAN_A_FAULT:
         return {}
     return {name: own for name, own in zip(names, best, strict=True) if own != usual}
 
