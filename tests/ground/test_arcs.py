@@ -259,6 +259,8 @@ def test_rules_come_back_from_json_as_they_were():
         ({"colar_m": 2}, "unknown key 'colar_m' (did you mean 'collar_m'?)"),
         ({"wetted": {"gren": []}}, "unknown kind 'gren' (did you mean 'green'?)"),
         ({"wetted": {"rough": ["nativ"]}}, "unknown ground 'nativ' (did you mean 'native'?)"),
+        ({"wetted": "green"}, "wetted is no set of named values"),
+        ({"wetted": {"green": "green"}}, "wetted.green is no list of grounds"),
         ({"full_share": 85}, "full_share is no number from 0 to 1"),
         ({"gap_deg": "wide"}, "gap_deg is no number from 0 to 90"),
     ],

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
+from dataclasses import fields
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -18,6 +21,7 @@ from nightwater.ground.number_rules import (
     NumberRules,
     number_rules_from,
 )
+from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.tables import WATERED_KINDS
 
 letters = st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ", min_size=1, max_size=3)
@@ -105,6 +109,14 @@ def test_a_pattern_puts_the_parts_in_any_order():
         ({"kinds": {"tee": {"station_number": "own"}}}, "unknown station_number 'own'"),
         ({"kinds": {"tee": "T"}}, "kinds.tee is no set of named values"),
         ({"kinds": {"tee": {"start": "one"}}}, "kinds.tee: start is no whole number"),
+        ({"kinds": {"tee": {"letter": ""}}}, "kinds.tee: letter is no text"),
+        ({"kinds": {"tee": {"bearing_deg": 361}}}, "bearing_deg is no number from 0 to 360"),
+        ({"kinds": []}, "kinds is no set of named values"),
+        ({"places": {"practice": 7}}, "places: practice is no text"),
+        ({"hole_width": 0}, "hole_width is no whole number from 1 to 6"),
+        ({"centre_m": "3 m"}, "centre_m is no number from 0 to 100"),
+        ({"pattern": 7}, "pattern is no text"),
+        ({"pattern": "{hole:02d}-{kind}-{number}"}, "digits are set by hole_width"),
         ({"areas": {"nursery": {"scheme": "rows"}}}, "areas.nursery lacks 'letter'"),
         ({"approach": "last"}, "unknown approach 'last' (known: own_kind, after_fairway)"),
         ({"pattern": "{hole}-{number}"}, "lacks {kind}"),
@@ -118,7 +130,41 @@ def test_what_does_not_read_is_refused_with_the_nearest_name(document, words):
     assert words in str(told.value)
 
 
+odd = st.sampled_from([None, True, -1, 7, 2.5, float("nan"), "", "rows", "{", [], ["a"], {}])
+plain = odd | st.dictionaries(st.sampled_from(["letter", "scheme", "start", "tee"]), odd)
+keys = st.sampled_from(["kinds", "areas", "places", "pattern", "hole_width", "approach", "x"])
+
+
+@given(st.dictionaries(keys, plain | st.fixed_dictionaries({"tee": plain}), max_size=4))
+def test_no_document_breaks_the_reader(document):
+    try:
+        rules = number_rules_from(document)
+    except UserError:
+        return
+    assert rules.label("1", "F", 1)
+
+
 def test_all_faults_are_told_at_once():
     with pytest.raises(UserError) as told:
         number_rules_from({"patern": "x", "approach": "last", "kinds": {"tea": {}}})
     assert str(told.value).count("unknown") == 3
+
+
+def test_the_examples_in_the_docs_read():
+    page = (Path(__file__).parents[2] / "docs" / "how" / "proposals.md").read_text()
+    (block,) = re.findall(r"```json\n(.*?)```", page, re.DOTALL)
+    rules = number_rules_from(json.loads(block))
+    assert rules.rule(None, "grounds").per_area == 10
+    (line,) = re.findall(r"^`(\{\"kinds.*\})`$", page, re.MULTILINE)
+    assert pair_rules_from(json.loads(line)).grouping("fairway") == "single"
+
+
+def test_the_docs_name_every_rule():
+    page = (Path(__file__).parents[2] / "docs" / "how" / "proposals.md").read_text()
+    listed = {item.name for rules in (KindRule, NumberRules) for item in fields(rules)}
+    assert sorted(name for name in listed if f"`{name}`" not in page) == [
+        "areas",
+        "kinds",
+        "places",
+    ]
+    assert [scheme for scheme in SCHEMES if f"| `{scheme}` |" not in page] == []

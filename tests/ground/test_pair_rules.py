@@ -50,9 +50,10 @@ def test_a_kind_left_out_goes_by_the_trade_and_others_run_alone():
         ({"reech": 1.2}, "unknown key 'reech' (did you mean 'reach'?)"),
         ({"kinds": {"gren": "pair"}}, "unknown kind 'gren' (did you mean 'green'?)"),
         ({"kinds": {"green": "pairs"}}, "unknown grouping 'pairs' (did you mean 'pair'?)"),
-        ({"reach": 0}, "reach is no number above 0"),
-        ({"reach": "far"}, "reach is no number above 0"),
-        ({"zone_heads": True}, "zone_heads is no number above 0"),
+        ({"reach": 0}, "reach is no number from 0.1 to 5"),
+        ({"reach": "far"}, "reach is no number from 0.1 to 5"),
+        ({"zone_heads": True}, "zone_heads is no whole number from 1 to 100"),
+        ({"kinds": ["green"]}, "kinds is no set of named values"),
     ],
 )
 def test_what_does_not_read_is_refused(document, words):

@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Final
 
-from nightwater.findings import UserError
-from nightwater.ground.number_rules import unknown_name
+from nightwater.ground.rule_documents import RuleReader
 from nightwater.ground.tables import AREA_KINDS, WATERED_KINDS
 
 OPEN: Final = "open"  # ground that no area covers
@@ -64,31 +63,24 @@ _BOUNDS: Final = {
 }
 
 
-def _faults(document: Mapping[str, Any]) -> list[str]:
-    keys = tuple(item.name for item in fields(ArcRules))
-    found = [unknown_name("key", str(key), keys) for key in document if key not in keys]
-    for kind, grounds in document.get("wetted", {}).items():
-        if kind not in WATERED_KINDS:
-            found.append(unknown_name("kind", str(kind), WATERED_KINDS))
-        lost = [str(name) for name in grounds if name not in GROUNDS]
-        found += [f"wetted.{kind}: {unknown_name('ground', name, GROUNDS)}" for name in lost]
-    for key, (lowest, highest) in _BOUNDS.items():
-        value = document.get(key, lowest)
-        sound = isinstance(value, int | float) and not isinstance(value, bool)
-        if not sound or not lowest <= value <= highest:
-            found.append(f"{key} is no number from {lowest:g} to {highest:g}")
-    return found
-
-
 def arc_rules_from(document: Mapping[str, Any]) -> ArcRules:
     """Rules from plain values as `ArcRules.as_plain` writes them; what is missing is usual.
 
     Raises:
         UserError: every fault at once, an unknown name with the nearest known one.
     """
-    faults = _faults(document)
-    if faults:
-        raise UserError("The rules for arcs do not read: " + "; ".join(faults) + ".")
-    given = {kind: tuple(grounds) for kind, grounds in document.get("wetted", {}).items()}
+    reader = RuleReader("rules for arcs")
+    reader.names("", "key", document, tuple(item.name for item in fields(ArcRules)))
+    wetted = reader.mapping(document, "wetted")
+    reader.names("", "kind", wetted, WATERED_KINDS)
+    for kind, grounds in wetted.items():
+        if isinstance(grounds, list | tuple):
+            reader.names(f"wetted.{kind}", "ground", grounds, GROUNDS)
+        else:
+            reader.faults.append(f"wetted.{kind} is no list of grounds")
+    for key, (lowest, highest) in _BOUNDS.items():
+        reader.number("", document, key, lowest, highest)
+    reader.check()
+    given = {kind: tuple(grounds) for kind, grounds in wetted.items()}
     rest = {key: value for key, value in document.items() if key != "wetted"}
     return ArcRules(wetted=dict(WETTED_BY_KIND) | given, **rest)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
-from difflib import get_close_matches
 from string import Formatter
 from typing import Any, Final
 
-from nightwater.findings import UserError
+from nightwater.ground.rule_documents import RuleReader
 from nightwater.ground.tables import WATERED_KINDS
 
 SCHEMES: Final = (
@@ -22,7 +21,13 @@ SCHEMES: Final = (
 AROUND_GREEN: Final = ("with_the_rest", "first", "last")
 STATION_NUMBERS: Final = ("first_head", "own_order")
 APPROACHES: Final = ("own_kind", "after_fairway")
+MOST_NUMBER: Final = 9999
 _PATTERN_FIELDS: Final = ("hole", "kind", "number")
+_CHOICES: Final = {
+    "scheme": SCHEMES,
+    "around_green": AROUND_GREEN,
+    "station_number": STATION_NUMBERS,
+}
 
 
 @dataclass(frozen=True)
@@ -117,69 +122,74 @@ def number_rules_from(document: Mapping[str, Any]) -> NumberRules:
     Raises:
         UserError: every fault at once, an unknown name with the nearest known one.
     """
-    faults = list(_faults(document))
-    if faults:
-        raise UserError("The numbering rules do not read: " + "; ".join(faults) + ".")
-    kinds = {kind: dict(rule) for kind, rule in document.get("kinds", {}).items()}
+    reader = RuleReader("numbering rules")
+    _read(reader, document)
+    reader.check()
+    kinds = document.get("kinds", {})
     given = {
-        kind: KindRule(**(asdict(KIND_RULES[kind]) | kinds.get(kind, {}))) for kind in KIND_RULES
+        kind: KindRule(**(asdict(KIND_RULES[kind]) | dict(kinds.get(kind, {}))))
+        for kind in KIND_RULES
     }
     areas = {str(area): KindRule(**rule) for area, rule in document.get("areas", {}).items()}
     rest = {key: value for key, value in document.items() if key not in ("kinds", "areas")}
     return NumberRules(kinds=given, areas=areas, **rest)
 
 
-def unknown_name(what: str, name: str, known: tuple[str, ...]) -> str:
-    """Words for a name that is not known, with the nearest one or all of them."""
-    near = get_close_matches(name, known, 1, 0.5)
-    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(known)}"
-    return f"unknown {what} '{name}' ({hint})"
-
-
 def _names(kind: type) -> tuple[str, ...]:
     return tuple(item.name for item in fields(kind))
 
 
-def _kind_faults(where: str, rule: Any, is_whole: bool) -> list[str]:
+def _read_kind(reader: RuleReader, where: str, rule: Any, is_whole: bool) -> None:
     if not isinstance(rule, Mapping):
-        return [f"{where} is no set of named values"]
-    keys = _names(KindRule)
-    found = [f"{where}: {unknown_name('key', str(key), keys)}" for key in rule if key not in keys]
+        reader.faults.append(f"{where} is no set of named values")
+        return
+    reader.names(where, "key", rule, _names(KindRule))
     if is_whole and "letter" not in rule:
-        found.append(f"{where} lacks 'letter'")
-    choices = {
-        "scheme": SCHEMES,
-        "around_green": AROUND_GREEN,
-        "station_number": STATION_NUMBERS,
-    }
-    for key, known in choices.items():
-        if key in rule and rule[key] not in known:
-            found.append(f"{where}: {unknown_name(key, str(rule[key]), known)}")
-    wrong = {key for key in ("start", "per_area") if not isinstance(rule.get(key, 0), int)}
-    return found + [f"{where}: {key} is no whole number" for key in sorted(wrong)]
+        reader.faults.append(f"{where} lacks 'letter'")
+    for key, known in _CHOICES.items():
+        reader.names(where, key, [rule[key]] if key in rule else [], known)
+    reader.text(f"{where}: ", rule, "letter")
+    reader.whole(f"{where}: ", rule, "start", 0, MOST_NUMBER)
+    reader.whole(f"{where}: ", rule, "per_area", 0, MOST_NUMBER)
+    if rule.get("bearing_deg") is not None:
+        reader.number(f"{where}: ", rule, "bearing_deg", 0.0, 360.0)
 
 
-def _pattern_faults(pattern: Any) -> list[str]:
+def _read_pattern(reader: RuleReader, pattern: Any) -> None:
+    if not isinstance(pattern, str):
+        reader.faults.append("pattern is no text")
+        return
     try:
-        named = [name for _, name, _, _ in Formatter().parse(str(pattern)) if name is not None]
+        parts = [
+            (name, spec, conversion) for _, name, spec, conversion in Formatter().parse(pattern)
+        ]
     except ValueError as fault:
-        return [f"pattern '{pattern}': {fault}"]
-    found = [unknown_name("field", n, _PATTERN_FIELDS) for n in named if n not in _PATTERN_FIELDS]
+        reader.faults.append(f"pattern '{pattern}': {fault}")
+        return
+    named = [name for name, _, _ in parts if name is not None]
+    reader.names("pattern", "field", named, _PATTERN_FIELDS)
     lacking = [name for name in _PATTERN_FIELDS if name not in named]
-    return [f"pattern: {fault}" for fault in found] + [
-        f"pattern '{pattern}' lacks {{{name}}}" for name in lacking
-    ]
+    reader.faults += [f"pattern '{pattern}' lacks {{{name}}}" for name in lacking]
+    if any(spec or conversion for _, spec, conversion in parts):
+        reader.faults.append(f"pattern '{pattern}': digits are set by hole_width and number_width")
 
 
-def _faults(document: Mapping[str, Any]) -> list[str]:
-    keys = _names(NumberRules)
-    found = [unknown_name("key", str(key), keys) for key in document if key not in keys]
-    for kind, rule in document.get("kinds", {}).items():
-        if kind not in WATERED_KINDS:
-            found.append(unknown_name("kind", str(kind), WATERED_KINDS))
-        found += _kind_faults(f"kinds.{kind}", rule, is_whole=False)
-    for area, rule in document.get("areas", {}).items():
-        found += _kind_faults(f"areas.{area}", rule, is_whole=True)
-    if document.get("approach", APPROACHES[0]) not in APPROACHES:
-        found.append(unknown_name("approach", str(document["approach"]), APPROACHES))
-    return found + (_pattern_faults(document["pattern"]) if "pattern" in document else [])
+def _read(reader: RuleReader, document: Mapping[str, Any]) -> None:
+    reader.names("", "key", document, _names(NumberRules))
+    kinds, areas = reader.mapping(document, "kinds"), reader.mapping(document, "areas")
+    reader.names("", "kind", kinds, WATERED_KINDS)
+    for kind, rule in kinds.items():
+        _read_kind(reader, f"kinds.{kind}", rule, is_whole=False)
+    for area, rule in areas.items():
+        _read_kind(reader, f"areas.{area}", rule, is_whole=True)
+    places = reader.mapping(document, "places")
+    for area in places:
+        reader.text("places: ", places, area)
+    if "approach" in document:
+        reader.names("", "approach", [document["approach"]], APPROACHES)
+    if "pattern" in document:
+        _read_pattern(reader, document["pattern"])
+    for key in ("hole_width", "number_width"):
+        reader.whole("", document, key, 1, 6)
+    for key in ("around_green_m", "centre_m"):
+        reader.number("", document, key, 0.0, 100.0)

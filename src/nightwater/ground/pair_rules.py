@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Final
 
-from nightwater.findings import UserError
-from nightwater.ground.number_rules import unknown_name
+from nightwater.ground.rule_documents import RuleReader
 from nightwater.ground.tables import WATERED_KINDS
 
 GROUPINGS: Final = ("single", "pair", "zone")
@@ -19,6 +18,12 @@ KIND_GROUPINGS: Final[Mapping[str, str]] = {
     "rough": "pair",
     "practice": "pair",
     "grounds": "zone",
+}
+
+_BOUNDS: Final = {
+    "reach": (0.1, 5.0),
+    "flow_tolerance": (0.0, 1.0),
+    "arc_tolerance_deg": (0.0, 360.0),
 }
 
 
@@ -53,33 +58,23 @@ class PairRules:
         return asdict(self)
 
 
-def _faults(document: Mapping[str, Any]) -> list[str]:
-    keys = tuple(item.name for item in fields(PairRules))
-    found = [unknown_name("key", str(key), keys) for key in document if key not in keys]
-    for kind, grouping in document.get("kinds", {}).items():
-        if kind not in WATERED_KINDS:
-            found.append(unknown_name("kind", str(kind), WATERED_KINDS))
-        if grouping not in GROUPINGS:
-            found.append(f"kinds.{kind}: {unknown_name('grouping', str(grouping), GROUPINGS)}")
-    for area, grouping in document.get("areas", {}).items():
-        if grouping not in GROUPINGS:
-            found.append(f"areas.{area}: {unknown_name('grouping', str(grouping), GROUPINGS)}")
-    for key in ("reach", "flow_tolerance", "arc_tolerance_deg", "zone_heads"):
-        value = document.get(key, 1)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0:
-            found.append(f"{key} is no number above 0")
-    return found
-
-
 def pair_rules_from(document: Mapping[str, Any]) -> PairRules:
     """Rules from plain values as `PairRules.as_plain` writes them; what is missing is usual.
 
     Raises:
         UserError: every fault at once, an unknown name with the nearest known one.
     """
-    faults = _faults(document)
-    if faults:
-        raise UserError("The pairing rules do not read: " + "; ".join(faults) + ".")
-    kinds = dict(KIND_GROUPINGS) | dict(document.get("kinds", {}))
+    reader = RuleReader("pairing rules")
+    reader.names("", "key", document, tuple(item.name for item in fields(PairRules)))
+    kinds = reader.mapping(document, "kinds")
+    reader.names("", "kind", kinds, WATERED_KINDS)
+    areas = reader.mapping(document, "areas")
+    for where, named in (("kinds", kinds), ("areas", areas)):
+        for name, grouping in named.items():
+            reader.names(f"{where}.{name}", "grouping", [grouping], GROUPINGS)
+    for key, (lowest, highest) in _BOUNDS.items():
+        reader.number("", document, key, lowest, highest)
+    reader.whole("", document, "zone_heads", 1, 100)
+    reader.check()
     rest = {key: value for key, value in document.items() if key != "kinds"}
-    return PairRules(kinds=kinds, **rest)
+    return PairRules(kinds=dict(KIND_GROUPINGS) | dict(kinds), **rest)

@@ -29,7 +29,8 @@ def sound_shapes(rows: pd.DataFrame, table: str) -> Geometries:
     """
     found = np.asarray(rows.geometry.to_numpy(), dtype=object)
     found = found.copy()
-    found[shapely.is_missing(found)] = shapely.GeometryCollection()
+    # GEOS refuses the x of an empty point, not that of an empty collection
+    found[shapely.is_missing(found) | shapely.is_empty(found)] = shapely.GeometryCollection()
     broken = ~shapely.is_valid(found)
     found[broken] = shapely.make_valid(found[broken])
     shape = TABLES[table].shape
