@@ -13,6 +13,7 @@ from nightwater.ground.changes import GEOMETRY, Changes, RowChange, Values, plai
 from nightwater.ground.columns import Shape, Table
 from nightwater.ground.record import Ground, conform
 from nightwater.survey.doubts import change_doubt, far_doubts, twin_doubts, unfit
+from nightwater.survey.hole_links import linked_holes
 from nightwater.survey.identities import settled
 from nightwater.survey.read import SurveyRows
 
@@ -98,7 +99,7 @@ def propose(ground: Ground, table: Table, rows: SurveyRows, *, complete: bool = 
         complete: whether rows that are not named are gone.
     """
     frame = ground.table(table.name)
-    rows = settled(rows, frame, table)
+    rows = linked_holes(settled(rows, frame, table), ground.holes)
     present = plain_rows(frame, table)
     told = _told(rows, table, ground.crs)
     added, changed = _compared(present, told, table)

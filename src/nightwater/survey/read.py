@@ -15,8 +15,9 @@ import pandas as pd
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
-from nightwater.survey.columns import ID_NAMES, Match, match_columns
+from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
+from nightwater.survey.named_shapes import named_rows
 from nightwater.survey.shapes import (
     Reshaping,
     flattened_note,
@@ -25,7 +26,8 @@ from nightwater.survey.shapes import (
     reshaping,
     source_crs,
 )
-from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns, read_source
+from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns
+from nightwater.survey.sources import read_source
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,7 @@ class SurveyRows:
         refused: ids of rows that stand in the file but could not be read.
         findings: bad rows and other doubts.
         source: the file's name.
+        holes_by_number: whether `hole` holds numbers on the card, to be linked to the record.
     """
 
     rows: pd.DataFrame
@@ -69,6 +72,7 @@ class SurveyRows:
     refused: frozenset[str]
     findings: tuple[Finding, ...]
     source: str
+    holes_by_number: bool = False
 
 
 @dataclass(frozen=True)
@@ -188,13 +192,24 @@ def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: s
 
 
 def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    rows = read_source(path, options.layer)
+    rows = read_source(path, options.layer, table.shape)
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
         rows = within_outline(rows, options.within, path.name)
-    rows = in_our_words(rows, table, path.name) if is_tagged(rows) else rows
+    if rows.names_tell:
+        rows = named_rows(rows, table, path.name, _filled(rows, table, options))
+    elif is_tagged(rows):
+        rows = in_our_words(rows, table, path.name)
     return _with_fixed(rows, table, options.fixed)
+
+
+def _filled(rows: SourceRows, table: Table, options: ReadOptions) -> set[str]:
+    """Our columns that the file has, or a person says."""
+    header = map(str, rows.cells.columns)
+    found = [column_named(theirs, table) for theirs in header if theirs not in options.columns]
+    own = {column.name for column, _ in filter(None, found)}
+    return own | set(options.columns.values()) | set(options.fixed)
 
 
 def _with_fixed(rows: SourceRows, table: Table, fixed: Mapping[str, str]) -> SourceRows:
@@ -216,7 +231,7 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
 
     Args:
-        path: GeoJSON, GeoPackage, Shapefile (also zipped) or CSV.
+        path: of any kind that `sources.ENDINGS` names.
         table: the declaration to fill.
         crs: the record's system.
         options: what a person says of the file.
@@ -242,7 +257,9 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
     refused = frozenset(read.refused)
-    return SurveyRows(frame, read.places, made, refused, tuple(findings), name)
+    return SurveyRows(
+        frame, read.places, made, refused, tuple(findings), name, rows.holes_by_number
+    )
 
 
 def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:

@@ -47,6 +47,8 @@ class SourceRows:
         crs_assumed: whether `crs` is only the usual meaning of the column names.
         decimal_comma: whether numbers are written with a comma.
         findings: doubts about the file as such.
+        names_tell: whether names are all that says what a shape is, as in a KML.
+        holes_by_number: whether `hole` holds numbers on the card.
     """
 
     cells: pd.DataFrame
@@ -56,6 +58,8 @@ class SourceRows:
     decimal_comma: bool
     findings: tuple[Finding, ...]
     crs_assumed: bool = False
+    names_tell: bool = False
+    holes_by_number: bool = False
 
 
 def bad_row(name: str, place: str, reason: str) -> Finding:
@@ -227,17 +231,26 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
 
 
-def read_source(path: Path, layer: str | None = None) -> SourceRows:
-    """Read a file of any known kind.
+def check_file(path: Path) -> None:
+    """Refuse what is no file, or too large a one.
 
     Raises:
-        UserError: no such file, too large, of an unknown kind, or not readable at all.
+        UserError: with the size.
     """
     if not path.is_file():
         raise UserError(f"There is no file {path}.")
     if path.stat().st_size > MAX_BYTES:
         size = path.stat().st_size / 1e6
         raise UserError(f"{path.name} has {size:.0f} MB; files up to 200 MB are read.")
+
+
+def read_source(path: Path, layer: str | None = None) -> SourceRows:
+    """Read a text table or a map layer.
+
+    Raises:
+        UserError: no such file, too large, of an unknown kind, or not readable at all.
+    """
+    check_file(path)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
         return _text_rows(path)

@@ -1,0 +1,35 @@
+"""Which reader a file goes to, by its ending and by what it holds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from nightwater.findings import UserError
+from nightwater.ground.columns import Shape
+from nightwater.survey import source_files
+from nightwater.survey.kml import KML_ENDINGS, kml_rows
+from nightwater.survey.source_files import GEO_ENDINGS, TEXT_ENDINGS, SourceRows, check_file
+
+ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS)
+
+
+def read_source(path: Path, layer: str | None = None, shape: Shape | None = None) -> SourceRows:
+    """Read a file of any known kind.
+
+    Args:
+        path: the file.
+        layer: which layer, folder or sheet of a file that holds several.
+        shape: the geometry that is wanted, where a format keeps each in a layer of its own.
+
+    Raises:
+        UserError: no such file, too large, of an unknown kind, or not readable at all.
+    """
+    check_file(path)
+    ending = path.suffix.lower()
+    if ending not in ENDINGS:
+        known = ", ".join(ENDINGS)
+        raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
+    if ending in KML_ENDINGS:
+        return kml_rows(path, layer)
+    return source_files.read_source(path, layer)
