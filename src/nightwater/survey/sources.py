@@ -8,10 +8,11 @@ from typing import Final
 from nightwater.findings import UserError
 from nightwater.ground.columns import Shape
 from nightwater.survey import source_files
+from nightwater.survey.gpx import GPX_ENDINGS, gpx_rows
 from nightwater.survey.kml import KML_ENDINGS, kml_rows
 from nightwater.survey.source_files import GEO_ENDINGS, TEXT_ENDINGS, SourceRows, check_file
 
-ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS)
+ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS, *GPX_ENDINGS)
 
 
 def read_source(path: Path, layer: str | None = None, shape: Shape | None = None) -> SourceRows:
@@ -32,4 +33,6 @@ def read_source(path: Path, layer: str | None = None, shape: Shape | None = None
         raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
     if ending in KML_ENDINGS:
         return kml_rows(path, layer)
+    if ending in GPX_ENDINGS:
+        return gpx_rows(path, layer, shape)
     return source_files.read_source(path, layer)
