@@ -10,9 +10,10 @@ from nightwater.ground.columns import Shape
 from nightwater.survey import source_files
 from nightwater.survey.gpx import GPX_ENDINGS, gpx_rows
 from nightwater.survey.kml import KML_ENDINGS, kml_rows
+from nightwater.survey.osm import OSM_ENDINGS, answer_rows, markup_rows
 from nightwater.survey.source_files import GEO_ENDINGS, TEXT_ENDINGS, SourceRows, check_file
 
-ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS, *GPX_ENDINGS)
+ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS, *GPX_ENDINGS, *OSM_ENDINGS)
 
 
 def read_source(path: Path, layer: str | None = None, shape: Shape | None = None) -> SourceRows:
@@ -35,4 +36,7 @@ def read_source(path: Path, layer: str | None = None, shape: Shape | None = None
         return kml_rows(path, layer)
     if ending in GPX_ENDINGS:
         return gpx_rows(path, layer, shape)
-    return source_files.read_source(path, layer)
+    if ending in OSM_ENDINGS:
+        return markup_rows(path)
+    answer = answer_rows(path) if ending == ".json" else None
+    return answer or source_files.read_source(path, layer)
