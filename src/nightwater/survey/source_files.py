@@ -108,7 +108,12 @@ def _split(text: str, name: str) -> tuple[list[str], list[list[str]], list[int],
     return header, rows, lines, delimiter
 
 
-def _check_header(header: Sequence[str], name: str) -> None:
+def check_header(header: Sequence[str], name: str) -> None:
+    """Refuse a header that names a column twice, or none.
+
+    Raises:
+        UserError: with the name.
+    """
     twice = sorted({cell for cell in header if cell and header.count(cell) > 1})
     if twice:
         raise UserError(f"{name} has two columns named '{twice[0]}'. Rename one of them.")
@@ -135,11 +140,11 @@ def _text_rows(path: Path) -> SourceRows:
     if "\x00" in text:
         raise UserError(f"{path.name} is not a text table: it holds zero bytes.")
     header, rows, lines, delimiter = _split(text, path.name)
-    _check_header(header, path.name)
+    check_header(header, path.name)
     cells, places, uneven = _even_rows(header, rows, lines, path.name)
     cells = cells.loc[:, [bool(column) for column in cells.columns]]
     comma = delimiter == ";"
-    shapes, crs = _text_shapes(cells, decimal_comma=comma)
+    shapes, crs = text_shapes(cells, decimal_comma=comma)
     findings = (*doubts, *uneven)
     return SourceRows(cells, tuple(places), shapes, crs, comma, findings, crs is not None)
 
@@ -177,9 +182,10 @@ def _from_wkt(text: Any) -> Any:
         return None
 
 
-def _text_shapes(
+def text_shapes(
     cells: pd.DataFrame, *, decimal_comma: bool
 ) -> tuple[tuple[Any, ...] | None, str | None]:
+    """Geometry of a table's rows from its coordinate or WKT columns, and the system they mean."""
     by_name = {str(column).strip().lower(): column for column in cells.columns}
     for across, up, crs in _COORDINATES:
         if across in by_name and up in by_name:

@@ -12,8 +12,16 @@ from nightwater.survey.gpx import GPX_ENDINGS, gpx_rows
 from nightwater.survey.kml import KML_ENDINGS, kml_rows
 from nightwater.survey.osm import OSM_ENDINGS, answer_rows, markup_rows
 from nightwater.survey.source_files import GEO_ENDINGS, TEXT_ENDINGS, SourceRows, check_file
+from nightwater.survey.workbooks import WORKBOOK_ENDINGS, workbook_rows
 
-ENDINGS: Final = (*TEXT_ENDINGS, *GEO_ENDINGS, *KML_ENDINGS, *GPX_ENDINGS, *OSM_ENDINGS)
+ENDINGS: Final = (
+    *TEXT_ENDINGS,
+    *WORKBOOK_ENDINGS,
+    *GEO_ENDINGS,
+    *KML_ENDINGS,
+    *GPX_ENDINGS,
+    *OSM_ENDINGS,
+)
 
 
 def read_source(path: Path, layer: str | None = None, shape: Shape | None = None) -> SourceRows:
@@ -36,6 +44,8 @@ def read_source(path: Path, layer: str | None = None, shape: Shape | None = None
         return kml_rows(path, layer)
     if ending in GPX_ENDINGS:
         return gpx_rows(path, layer, shape)
+    if ending in WORKBOOK_ENDINGS:
+        return workbook_rows(path, layer)
     if ending in OSM_ENDINGS:
         return markup_rows(path)
     answer = answer_rows(path) if ending == ".json" else None
