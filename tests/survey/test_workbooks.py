@@ -201,6 +201,18 @@ def test_merged_cells_are_told(tmp_path: Path) -> None:
     assert "1 merged ranges (F2:F3)" in told
 
 
+def test_numbers_shown_as_percentages_are_told(tmp_path: Path) -> None:
+    path = book(tmp_path / "h.xlsx", A=[["id", "slope_pct"], ["A1", 2.5], ["A2", 0.025]])
+    whole = openpyxl.load_workbook(path)
+    whole["A"]["B3"].number_format = "0.0%"
+    whole.save(path)
+    survey = read(path, "areas", fixed={"kind": "green"})
+    assert survey.rows["slope_pct"].tolist() == [2.5, 0.025]
+    (told,) = messages(survey, "shown-as-percentage")
+    assert "1 numbers" in told
+    assert "(B3)" in told
+
+
 def test_a_false_size_is_not_believed(tmp_path: Path) -> None:
     path = book(tmp_path / "h.xlsx", A=HEADS)
     rewritten(path, lambda text: text.replace('ref="A1:F4"', 'ref="A1:XFD1048576"'))

@@ -8,7 +8,7 @@ import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any, Final
@@ -36,6 +36,7 @@ class _Marks:
 
     merged: tuple[str, ...]
     not_computed: tuple[str, ...]
+    percentages: tuple[str, ...] = ()
 
 
 def _plain(cell: Any) -> Any:
@@ -63,7 +64,7 @@ def _shown(number: float) -> float | str:
 
 
 def _rows(sheet: Any, name: str) -> Iterator[tuple[int, list[Any]]]:
-    """Rows that hold something, with their number; each without its empty end."""
+    """Rows that hold something, with their number."""
     sheet.reset_dimensions()  # what a sheet declares of its size need not be true
     for number, row in enumerate(sheet.iter_rows(values_only=True), 1):
         if number > MAX_ROWS or len(row) > MAX_COLUMNS:
@@ -75,6 +76,17 @@ def _rows(sheet: Any, name: str) -> Iterator[tuple[int, list[Any]]]:
             raise UserError(f"{name}, row {number}: a text is longer than a sheet can hold.")
         if any(cell is not None and cell != "" for cell in row):
             yield number, list(row)
+
+
+def _percentages(sheet: Any) -> tuple[str, ...]:
+    """Where numbers stand that the sheet shows as a percentage."""
+    sheet.reset_dimensions()
+    return tuple(
+        str(cell.coordinate)
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, (int, float)) and "%" in str(cell.number_format)
+    )
 
 
 def _sheet(book: Any, layer: str | None, name: str) -> Any:
@@ -130,6 +142,15 @@ def _mark_doubts(marks: _Marks, name: str) -> Iterator[Finding]:
             f"in place of one ({_listed(marks.not_computed)}); they were read as empty.",
             "Open and save it in a spreadsheet program, or put the values in.",
         )
+    if marks.percentages:
+        yield warning(
+            "shown-as-percentage",
+            f"file:{name}",
+            f"{name}: {len(marks.percentages)} numbers are shown as percentages "
+            f"({_listed(marks.percentages)}); the file holds, and they were read as, shares: "
+            "2.5 % is 0.025.",
+            "Show them as plain numbers, or say --unit 'Theirs=fraction'.",
+        )
 
 
 def _table(
@@ -166,10 +187,12 @@ def _opened(path: Path, layer: str | None) -> tuple[list[tuple[int, list[Any]]],
         with closing(book):
             sheet = _sheet(book, layer, path.name)
             rows = list(itertools.islice(_rows(sheet, path.name), MAX_ROWS))
+            percentages = _percentages(sheet)
             # A sheet read row by row does not tell what is merged, nor what has a formula.
             member = str(sheet._worksheet_path)
     with zipfile.ZipFile(path) as archive:
-        return rows, _marks(archive.read(member))
+        marks = _marks(archive.read(member))
+    return rows, replace(marks, percentages=percentages)
 
 
 def workbook_rows(path: Path, layer: str | None) -> SourceRows:
