@@ -16,6 +16,7 @@ from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
+from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
 from nightwater.survey.shapes import (
@@ -42,6 +43,7 @@ class ReadOptions:
         within: name or id of the outline that bounds what is taken.
         fixed: ours → the value that every row of the file has, where it has no such column
             (a file of greens only: kind → green).
+        near: latitude and longitude of the course, to tell rows that lie elsewhere.
     """
 
     crs: str | None = None
@@ -50,6 +52,7 @@ class ReadOptions:
     units: Mapping[str, str] = field(default_factory=dict)
     within: str | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
+    near: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,7 @@ class SurveyRows:
         findings: bad rows and other doubts.
         source: the file's name.
         holes_by_number: whether `hole` holds numbers on the card, to be linked to the record.
+        far: ids of rows that lie far from the course.
     """
 
     rows: pd.DataFrame
@@ -73,6 +77,7 @@ class SurveyRows:
     findings: tuple[Finding, ...]
     source: str
     holes_by_number: bool = False
+    far: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -185,10 +190,17 @@ def _generated_note(number: int, name: str) -> tuple[Finding, ...]:
     return (found,)
 
 
-def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: str) -> Any:
+def _way(
+    rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: str
+) -> tuple[Reshaping | None, Elsewhere]:
     if table.shape is None or rows.shapes is None:
-        return None
-    return reshaping(source_crs(rows, options.crs, name), crs, table.shape)
+        return None, Elsewhere(frozenset(), ())
+    source = source_crs(rows, options.crs, name)
+    check_degrees(rows.shapes, source, name)
+    far = Elsewhere(frozenset(), ())
+    if options.near is not None:
+        far = elsewhere(rows.shapes, source, options.near, name)
+    return reshaping(source, crs, table.shape), far
 
 
 def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
@@ -248,17 +260,25 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     )
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
-    reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
+    way, far = _way(rows, table, crs, options, name)
+    reading = _Reading(table, matching.matches, way, name)
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
-    findings = [*rows.findings, *matching.findings, *read.doubts]
+    findings = [*rows.findings, *far.findings, *matching.findings, *read.doubts]
     findings += _generated_note(len(made), name)
     if reading.way is not None:
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
     refused = frozenset(read.refused)
     return SurveyRows(
-        frame, read.places, made, refused, tuple(findings), name, rows.holes_by_number
+        frame,
+        read.places,
+        made,
+        refused,
+        tuple(findings),
+        name,
+        holes_by_number=rows.holes_by_number,
+        far=frozenset(identities[row] for row in far.rows) & set(read.good),
     )
 
 

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from nightwater.findings import Finding, UserError, note, warning
 from nightwater.ground.columns import Shape
 from nightwater.survey.cells import BadCellError
+from nightwater.survey.far_rows import in_degrees, outside_degrees
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
@@ -71,11 +72,14 @@ class Reshaping:
 
     transformer: Transformer
     shape: Shape
+    degrees: bool = False
 
 
 def reshaping(source: CRS, record_crs: str, shape: Shape) -> Reshaping:
     """The way from a file's system to the record's; x is east in both."""
-    return Reshaping(Transformer.from_crs(source, record_crs, always_xy=True), shape)
+    return Reshaping(
+        Transformer.from_crs(source, record_crs, always_xy=True), shape, in_degrees(source)
+    )
 
 
 def _projected(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry:
@@ -120,6 +124,8 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
     """
     if geometry is None or shapely.is_empty(geometry):
         raise BadCellError("it has no geometry")
+    if way.degrees and outside_degrees(geometry):
+        raise BadCellError("its degrees lie beyond ±180 of longitude or ±90 of latitude")
     projected = _projected(geometry, way.transformer)
     repaired = None
     if not shapely.is_valid(projected):
