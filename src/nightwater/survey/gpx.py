@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import warnings
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import Geod
 
 from nightwater.findings import Finding, UserError, note, warning
 from nightwater.ground.columns import Shape
+from nightwater.survey.map_layers import layer_names, read_layer
 from nightwater.survey.markup import check_root
 from nightwater.survey.source_files import SourceRows
 
@@ -45,17 +43,12 @@ def _chosen(layer: str | None, shape: Shape | None, known: list[str], name: str)
 def _frames(path: Path, layer: str | None, shape: Shape | None) -> dict[str, gpd.GeoDataFrame]:
     content = path.read_bytes()
     check_root(content, "gpx", path.name)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            known = [str(found) for found in pyogrio.list_layers(content)[:, 0]]
-            return {
-                chosen: pyogrio.read_dataframe(content, layer=chosen, datetime_as_string=True)
-                for chosen in _chosen(layer, shape, known, path.name)
-            }
-    except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
-        reason = " ".join(str(problem).split())[:160]
-        raise UserError(f"{path.name} cannot be read as GPX: {reason}.") from None
+    known = layer_names(content, path.name, "GPX")
+    frames = {
+        chosen: read_layer(content, chosen, path.name, "GPX")
+        for chosen in _chosen(layer, shape, known, path.name)
+    }
+    return {chosen: f for chosen, f in frames.items() if isinstance(f, gpd.GeoDataFrame)}
 
 
 def _length_m(line: Any) -> float:

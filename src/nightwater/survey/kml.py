@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -10,12 +9,11 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 
 from nightwater.findings import Finding, UserError, note
 from nightwater.survey.archives import unpacked
+from nightwater.survey.map_layers import layer_names, read_layer
 from nightwater.survey.markup import check_root
 from nightwater.survey.source_files import SourceRows
 
@@ -33,12 +31,6 @@ _SHOWING: Final = (
     "icon",
     "snippet",
 )
-_READ_ERRORS: Final = (
-    DataSourceError,
-    DataLayerError,
-    shapely.errors.GEOSException,
-    ValueError,  # also text that is not in the coding it declares
-)
 _Frames = list[tuple[str, gpd.GeoDataFrame]]
 
 
@@ -54,17 +46,10 @@ def _documents(path: Path) -> dict[str, bytes]:
 def _folders(content: bytes, name: str) -> _Frames:
     """Every folder that holds placemarks, with its name."""
     check_root(content, "kml", name)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            names = [str(found) for found in pyogrio.list_layers(content)[:, 0]]
-            frames = [
-                (folder, pyogrio.read_dataframe(content, layer=place, datetime_as_string=True))
-                for place, folder in enumerate(names)
-            ]
-    except _READ_ERRORS as problem:
-        reason = " ".join(str(problem).split())[:160]
-        raise UserError(f"{name} cannot be read as KML: {reason}.") from None
+    frames = [
+        (folder, read_layer(content, place, name, "KML"))
+        for place, folder in enumerate(layer_names(content, name, "KML"))
+    ]
     return [(folder, frame) for folder, frame in frames if isinstance(frame, gpd.GeoDataFrame)]
 
 
@@ -99,7 +84,8 @@ def _flat_where_zero(shapes: Sequence[Any]) -> list[Any]:
     """Shapes without their heights where all are 0: most globes write one though none is known."""
     flat = np.array([*shapes, None], dtype=object)[:-1]
     heights = shapely.get_coordinates(flat, include_z=True)[:, 2]
-    return list(flat if np.nan_to_num(heights).any() else shapely.force_2d(flat))
+    with np.errstate(invalid="ignore"):  # a place that is no number is told where rows are read
+        return list(flat if np.nan_to_num(heights).any() else shapely.force_2d(flat))
 
 
 def _together(folders: _Frames, name: str) -> tuple[Finding, ...]:

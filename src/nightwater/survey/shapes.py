@@ -124,6 +124,8 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
     """
     if geometry is None or shapely.is_empty(geometry):
         raise BadCellError("it has no geometry")
+    if not np.isfinite(shapely.get_coordinates(geometry)).all():
+        raise BadCellError("its coordinates are not all numbers")
     if way.degrees and outside_degrees(geometry):
         raise BadCellError("its degrees lie beyond ±180 of longitude or ±90 of latitude")
     projected = _projected(geometry, way.transformer)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,16 +12,17 @@ from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 
 from nightwater.findings import Finding, UserError, error, note
+from nightwater.survey.archives import checked_members
+from nightwater.survey.map_layers import layer_names, read_layer
 
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
 GEO_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".zip", ".fgb", ".gml")
 _JSON_ENDINGS: Final = (".geojson", ".json")
+_MAP: Final = "a map layer"
 _DELIMITERS: Final = (",", ";", "\t")
 _COORDINATES: Final = (
     ("longitude", "latitude", "EPSG:4326"),
@@ -207,7 +207,7 @@ def coordinate_columns(cells: pd.DataFrame) -> set[str]:
 
 
 def _layer(source: Any, name: str, layer: str | None) -> str | None:
-    names = [str(found) for found in pyogrio.list_layers(source)[:, 0]]
+    names = layer_names(source, name, _MAP)
     if layer is None and len(names) > 1:
         raise UserError(
             f"{name} holds {len(names)} layers. Name one with --layer: {', '.join(names)}."
@@ -217,19 +217,20 @@ def _layer(source: Any, name: str, layer: str | None) -> str | None:
     return layer or (names[0] if names else None)
 
 
+def _source(path: Path) -> Any:
+    ending = path.suffix.lower()
+    if ending == ".zip":
+        checked_members(path)
+        return f"/vsizip/{path}"
+    # From a path the library would leave a file of its own beside a GML, and believe one there.
+    return path.read_bytes() if ending == ".gml" else path
+
+
 def _geo_rows(path: Path, layer: str | None) -> SourceRows:
-    source: Any = f"/vsizip/{path}" if path.suffix.lower() == ".zip" else path
+    source = _source(path)
     # A label that looks like a date must stay the text that was written.
     more = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in _JSON_ENDINGS else {}
-    try:
-        with warnings.catch_warnings():
-            # Measures and open rings are told by our own findings.
-            warnings.simplefilter("ignore")
-            chosen = _layer(source, path.name, layer)
-            frame = pyogrio.read_dataframe(source, layer=chosen, datetime_as_string=True, **more)
-    except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
-        reason = " ".join(str(problem).split())[:160]
-        raise UserError(f"{path.name} cannot be read as a map layer: {reason}.") from None
+    frame = read_layer(source, _layer(source, path.name, layer), path.name, _MAP, **more)
     places = tuple(f"feature {number}" for number in range(1, len(frame) + 1))
     if not isinstance(frame, gpd.GeoDataFrame):
         return SourceRows(frame.astype(object), places, None, None, False, ())
