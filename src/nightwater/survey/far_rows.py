@@ -49,6 +49,14 @@ def outside_degrees(geometry: Any) -> bool:
     return bool((points > (LONGITUDES, LATITUDES)).any())
 
 
+def _degree_hint(across: float, up: float) -> str:
+    if abs(across) <= LATITUDES and abs(up) <= LONGITUDES:
+        return "Latitude and longitude look swapped; name the columns rightly or swap them."
+    if max(abs(across), abs(up)) > 2 * LONGITUDES:
+        return "They look like metres or feet; say their system, with columns named x and y."
+    return "Count longitudes from -180 to 180 and latitudes from -90 to 90."
+
+
 def check_degrees(shapes: Sequence[Any], source: CRS, name: str) -> None:
     """Refuse a file most of whose rows have degrees that no globe has.
 
@@ -60,15 +68,9 @@ def check_degrees(shapes: Sequence[Any], source: CRS, name: str) -> None:
     if len(outside) <= _MOSTLY * len(known):
         return
     across, up = shapely.get_coordinates(outside[0])[0]
-    swapped = abs(across) <= LATITUDES and abs(up) <= LONGITUDES
-    hint = (
-        "Latitude and longitude look swapped; name the columns rightly or swap them."
-        if swapped
-        else "They look like metres or feet; say their system, with columns named x and y."
-    )
     raise UserError(
         f"{name}: {len(outside)} of {len(known)} rows lie at degrees that do not exist, the first "
-        f"at longitude {across:g}, latitude {up:g}. {hint}"
+        f"at longitude {across:g}, latitude {up:g}. {_degree_hint(across, up)}"
     )
 
 

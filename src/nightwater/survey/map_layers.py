@@ -10,6 +10,9 @@ import pyogrio
 
 from nightwater.findings import UserError
 
+# A survey asks nothing of the network, whatever a file says of where its schema lies.
+pyogrio.set_gdal_config_options({"GML_DOWNLOAD_WFS_SCHEMA": False})
+
 
 def _refusal(name: str, what: str, problem: Exception) -> UserError:
     reason = " ".join(str(problem).split())[:160] or type(problem).__name__

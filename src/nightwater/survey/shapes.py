@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.findings import Finding, UserError, note, warning
@@ -39,7 +39,7 @@ def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
     except CRSError:
         raise UserError(f"'{given}' is not a known coordinate system.") from None
     if rows.crs_assumed:
-        return _with_degrees(wanted, given, name)
+        return _with_degrees(_with_units(wanted, name), given, name)
     if rows.crs is not None and not CRS.from_user_input(rows.crs).equals(wanted, True):
         raise UserError(
             f"{name} declares {CRS.from_user_input(rows.crs).name}, not {given}. "
@@ -54,6 +54,13 @@ def _with_units(crs: CRS, name: str) -> CRS:
             f"{name} lies in '{crs.name}', which says nothing of where on the globe that is. "
             "Bring it into a mapped system first."
         )
+    try:
+        Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    except ProjError:
+        raise UserError(
+            f"{name} lies in '{crs.name}', from which nothing leads to longitude and latitude. "
+            "Bring it into a mapped system of this globe first."
+        ) from None
     return crs
 
 

@@ -15,7 +15,7 @@ import pandas as pd
 import shapely
 
 from nightwater.findings import Finding, UserError, error, note
-from nightwater.survey.archives import checked_members
+from nightwater.survey.beginnings import check_beginning, zipped_shapefile
 from nightwater.survey.map_layers import layer_names, read_layer
 
 MAX_BYTES: Final = 200 * 1024 * 1024
@@ -217,17 +217,17 @@ def _layer(source: Any, name: str, layer: str | None) -> str | None:
     return layer or (names[0] if names else None)
 
 
-def _source(path: Path) -> Any:
+def _source(path: Path, layer: str | None) -> Any:
     ending = path.suffix.lower()
     if ending == ".zip":
-        checked_members(path)
-        return f"/vsizip/{path}"
+        return f"/vsizip/{path}/{zipped_shapefile(path, layer)}"
+    check_beginning(path)
     # From a path the library would leave a file of its own beside a GML, and believe one there.
     return path.read_bytes() if ending == ".gml" else path
 
 
 def _geo_rows(path: Path, layer: str | None) -> SourceRows:
-    source = _source(path)
+    source = _source(path, layer)
     # A label that looks like a date must stay the text that was written.
     more = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in _JSON_ENDINGS else {}
     frame = read_layer(source, _layer(source, path.name, layer), path.name, _MAP, **more)
