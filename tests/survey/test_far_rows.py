@@ -11,6 +11,8 @@ import shapely
 from pyproj import CRS, Geod, Transformer
 from shapely.geometry import Point
 
+from nightwater.desk.course import open_course
+from nightwater.desk.surveying import survey_file
 from nightwater.findings import Finding, Severity, UserError
 from nightwater.ground.record import conform, ground_from
 from nightwater.ground.tables import TABLES
@@ -184,3 +186,15 @@ def test_the_edges_of_the_globe_exist() -> None:
 def test_only_systems_in_degrees_are_held_to_degrees(system: str, degrees: bool) -> None:
     """EPSG:4807 (Paris) measures in grads, of which a circle has 400."""
     assert in_degrees(CRS(system)) is degrees
+
+
+def test_a_survey_knows_where_its_course_lies(small_course: Path, tmp_path: Path) -> None:
+    """The deed gives the reader the course's latitude and longitude."""
+    with open_course(small_course) as course:
+        site = course.settings.site
+        there = (-site.longitude_deg, site.latitude_deg)
+        path = table_of(tmp_path, [there])
+        proposal = survey_file(course, path, "heads", ReadOptions(), complete=False)
+    (told,) = [f for f in proposal.findings if f.code == "far-from-course"]
+    assert "With the longitude's sign turned they would lie 0.0 km from it" in told.message
+    assert not proposal.added

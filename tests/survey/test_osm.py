@@ -251,6 +251,12 @@ def test_what_an_editor_deleted_is_gone(tmp_path: Path) -> None:
     assert read(path).rows.empty
 
 
+@pytest.mark.parametrize("how", ["markup", "nodes"])
+def test_a_layer_is_not_ignored_where_there_are_none(tmp_path: Path, how: str) -> None:
+    with pytest.raises(UserError, match="has no layers"):
+        read(written(tmp_path, COURSE, how), layer="golf")
+
+
 def test_other_json_goes_to_the_other_reader(tmp_path: Path) -> None:
     feature = {
         "type": "Feature",

@@ -26,7 +26,8 @@ def _own_tags(tags: Mapping[str, str]) -> dict[str, str]:
 
 
 def _outer_ways(relation: Relation) -> list[int]:
-    return [m.key for m in relation.members if m.kind == "way" and m.role in ("outer", "")]
+    outer = [m.key for m in relation.members if m.kind == "way" and m.role in ("outer", "")]
+    return [key for key in outer if key is not None]
 
 
 def _areas(elements: Elements) -> dict[int, Relation]:

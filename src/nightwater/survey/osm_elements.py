@@ -19,10 +19,13 @@ Place: TypeAlias = tuple[float, float]  # longitude, latitude
 
 @dataclass(frozen=True)
 class Member:
-    """One member of a relation; `places` only where the file draws it there."""
+    """One member of a relation; `places` only where the file draws it there.
+
+    A number that cannot be read is None: what is not understood is missing, not absent.
+    """
 
     kind: str
-    key: int
+    key: int | None
     role: str
     places: tuple[Place | None, ...] = ()
 
@@ -32,7 +35,7 @@ class Way:
     """A line of nodes; `places` only where the file draws it there."""
 
     tags: Mapping[str, str]
-    nodes: tuple[int, ...] = ()
+    nodes: tuple[int | None, ...] = ()
     places: tuple[Place | None, ...] = ()
 
 
@@ -81,13 +84,12 @@ def _add(elements: Elements, kind: str, raw: Mapping[str, Any]) -> None:
         elements.places |= {} if place is None else {key: place}
         elements.node_tags |= {key: tags} if tags else {}
     elif kind == "way":
-        nodes = tuple(k for k in map(_key, _listed(raw.get("nodes"))) if k is not None)
-        way = Way(tags, nodes, _drawn(raw.get("geometry")))
+        way = Way(tags, tuple(map(_key, _listed(raw.get("nodes")))), _drawn(raw.get("geometry")))
         known = elements.ways.get(key)
         if known is None or not known.tags:
             elements.ways[key] = way
     elif kind == "relation":
-        members = tuple(filter(None, map(_member, _listed(raw.get("members")))))
+        members = tuple(map(_member, _listed(raw.get("members"))))
         known_relation = elements.relations.get(key)
         if known_relation is None or not known_relation.members:
             elements.relations[key] = Relation(tags, members)
@@ -111,15 +113,11 @@ def _drawn(value: Any) -> tuple[Place | None, ...]:
     )
 
 
-def _member(raw: Any) -> Member | None:
+def _member(raw: Any) -> Member:
     if not isinstance(raw, dict):
-        return None
-    key = _key(raw.get("ref"))
-    if key is None:
-        return None
-    return Member(
-        str(raw.get("type")), key, str(raw.get("role") or ""), _drawn(raw.get("geometry"))
-    )
+        return Member("way", None, "")
+    kind, role = str(raw.get("type")), str(raw.get("role") or "")
+    return Member(kind, _key(raw.get("ref")), role, _drawn(raw.get("geometry")))
 
 
 def _too_many(name: str) -> UserError:
@@ -166,7 +164,7 @@ def _raw(element: ElementTree.Element) -> dict[str, Any]:
     raw: dict[str, Any] = {"id": element.get("id")}
     raw |= {"lon": element.get("lon"), "lat": element.get("lat")}
     raw["tags"] = {tag.get("k", ""): tag.get("v", "") for tag in element.findall("tag")}
-    raw["nodes"] = [child.get("ref") for child in element.findall("nd") if child.get("ref")]
+    raw["nodes"] = [child.get("ref") for child in element.findall("nd")]
     raw["geometry"] = _spots(element)
     raw["members"] = [
         {**member.attrib, "geometry": _spots(member)} for member in element.findall("member")

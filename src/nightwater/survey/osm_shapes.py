@@ -32,12 +32,16 @@ def is_area(tags: Mapping[str, str]) -> bool:
     return any(key in tags for key in _AREA_KEYS)
 
 
+def _node_place(node: int | None, elements: Elements) -> Place | None:
+    return None if node is None else elements.places.get(node)
+
+
 def way_places(key: int, elements: Elements) -> tuple[Place, ...] | None:
     """Where a way runs, None where the file lacks the way or one of its nodes."""
     way = elements.ways.get(key)
     if way is None:
         return None
-    spots = way.places or tuple(elements.places.get(node) for node in way.nodes)
+    spots = way.places or tuple(_node_place(node, elements) for node in way.nodes)
     whole = tuple(spot for spot in spots if spot is not None)
     return whole if len(whole) == len(spots) and len(whole) > 1 else None
 
@@ -54,6 +58,8 @@ def way_shape(key: int, elements: Elements) -> Any:
 
 
 def _member_line(member: Member, elements: Elements) -> Any:
+    if member.key is None:
+        raise OpenRingError("it has a member without a number")
     spots: Sequence[Place] | None = way_places(member.key, elements)
     if spots is None and member.places and None not in member.places:
         spots = [place for place in member.places if place is not None]

@@ -46,7 +46,18 @@ def read_source(path: Path, layer: str | None = None, shape: Shape | None = None
         return gpx_rows(path, layer, shape)
     if ending in WORKBOOK_ENDINGS:
         return workbook_rows(path, layer)
+    found = _open_map_data(path, ending)
+    if found is None:
+        return source_files.read_source(path, layer)
+    if layer is not None:
+        raise UserError(
+            f"{path.name} has no layers. Leave --layer away; the tags tell things apart."
+        )
+    return found
+
+
+def _open_map_data(path: Path, ending: str) -> SourceRows | None:
+    """Rows of open map data; None where the file is something else."""
     if ending in OSM_ENDINGS:
         return markup_rows(path)
-    answer = answer_rows(path) if ending == ".json" else None
-    return answer or source_files.read_source(path, layer)
+    return answer_rows(path) if ending == ".json" else None
