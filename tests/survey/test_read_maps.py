@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import pyproj
 import pytest
 from shapely.geometry import (
     GeometryCollection,
@@ -203,9 +204,26 @@ def test_dates_of_a_layer_are_dates(tmp_path: Path) -> None:
     assert read(path, "meters").rows.loc["M1", "calibrated_on"] == "2026-04-15"
 
 
-def test_places_outside_the_system_are_bad_rows(tmp_path: Path) -> None:
-    """Metres in a GeoJSON, which can only hold degrees."""
+def test_a_system_of_another_globe_is_refused(tmp_path: Path) -> None:
+    """Found by mangling a .prj: an ellipsoid that is not the Earth's."""
+    path = tmp_path / "a.shp"
+    layer([box(0, 0, 1, 1)]).to_file(path)
+    moon = pyproj.CRS.from_proj4("+proj=longlat +a=1737400 +b=1737400 +no_defs").to_wkt("WKT1_ESRI")
+    path.with_suffix(".prj").write_text(moon)
+    with pytest.raises(UserError, match="nothing leads to longitude and latitude"):
+        read(path)
+
+
+def test_metres_in_a_geojson_are_refused(tmp_path: Path) -> None:
+    """A GeoJSON can only hold degrees."""
     path = write_json(tmp_path / "a.geojson", feature(Point(413_000, 4_340_000), "H1"))
+    with pytest.raises(UserError, match="They look like metres or feet"):
+        read(path, "heads")
+
+
+def test_places_outside_the_system_are_bad_rows(tmp_path: Path) -> None:
+    """A quarter round the globe from its middle, on the equator, a zone has no coordinates."""
+    path = write_json(tmp_path / "a.geojson", feature(Point(-21, 0), "H1"))
     survey = read(path, "heads")
     assert survey.rows.empty
     assert "outside the coordinate system" in survey.findings[0].message

@@ -40,7 +40,9 @@ def survey_file(
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    rows = read_table(path, TABLES[table], course.ground.crs, options)
+    site = course.settings.site
+    near = replace(options, near=(site.latitude_deg, site.longitude_deg))
+    rows = read_table(path, TABLES[table], course.ground.crs, near)
     return propose(course.file.ground(), TABLES[table], rows, complete=complete)
 
 

@@ -40,7 +40,7 @@ def _number(cell: Any, column: Column, *, decimal_comma: bool) -> float:
     else:
         try:
             number = float(cell)
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, OverflowError):
             raise BadCellError(f"{column.name} is '{cell}', which is no number") from None
     if not math.isfinite(number):
         raise BadCellError(f"{column.name} is not finite")

@@ -103,4 +103,5 @@ def settled(rows: SurveyRows, present: pd.DataFrame, table: Table) -> SurveyRows
         rows=rows.rows.rename(index=names),
         places={names.get(key, key): place for key, place in rows.places.items()},
         generated=frozenset(names[key] for key in made),
+        far=frozenset(names.get(key, key) for key in rows.far),
     )

@@ -13,6 +13,7 @@ from nightwater.ground.changes import GEOMETRY, Changes, RowChange, Values, plai
 from nightwater.ground.columns import Shape, Table
 from nightwater.ground.record import Ground, conform
 from nightwater.survey.doubts import change_doubt, far_doubts, twin_doubts, unfit
+from nightwater.survey.hole_links import linked_holes
 from nightwater.survey.identities import settled
 from nightwater.survey.read import SurveyRows
 
@@ -98,14 +99,14 @@ def propose(ground: Ground, table: Table, rows: SurveyRows, *, complete: bool = 
         complete: whether rows that are not named are gone.
     """
     frame = ground.table(table.name)
-    rows = settled(rows, frame, table)
+    rows = linked_holes(settled(rows, frame, table), ground.holes)
     present = plain_rows(frame, table)
     told = _told(rows, table, ground.crs)
     added, changed = _compared(present, told, table)
     incomplete = unfit(added, table, rows)
     added = {key: change for key, change in added.items() if key not in incomplete}
     doubts = _new_doubts(added, ground, table, rows.source)
-    doubts |= _change_doubts(changed, told, rows.source)
+    doubts |= _change_doubts(changed, told, rows.source) | _far_doubts({**added, **changed}, rows)
     named = {*told, *rows.refused}
     gone = [key for key in present if key not in named] if complete else []
     every = {**added, **changed}
@@ -115,7 +116,7 @@ def propose(ground: Ground, table: Table, rows: SurveyRows, *, complete: bool = 
         changed={key: c for key, c in changed.items() if key not in doubts},
         removed={key: RowChange(table.name, key, present[key], None) for key in gone},
         doubtful={key: every[key] for key in doubts},
-        findings=(*rows.findings, *incomplete.values(), *doubts.values()),
+        findings=tuple(dict.fromkeys((*rows.findings, *incomplete.values(), *doubts.values()))),
     )
 
 
@@ -125,6 +126,12 @@ def _new_doubts(
     point = table.shape is Shape.POINT
     twins = twin_doubts(added, ground.table(table.name), source) if point else {}
     return twins | far_doubts(added, ground, source)
+
+
+def _far_doubts(every: Mapping[str, RowChange], rows: SurveyRows) -> dict[str, Finding]:
+    """Rows that lie far from the course: one finding for all of them, which the reader made."""
+    found = next((f for f in rows.findings if f.code == "far-from-course"), None)
+    return {key: found for key in every if key in rows.far} if found is not None else {}
 
 
 def _change_doubts(

@@ -15,8 +15,10 @@ import pandas as pd
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
-from nightwater.survey.columns import ID_NAMES, Match, match_columns
+from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
+from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
+from nightwater.survey.named_shapes import named_rows
 from nightwater.survey.shapes import (
     Reshaping,
     flattened_note,
@@ -25,7 +27,8 @@ from nightwater.survey.shapes import (
     reshaping,
     source_crs,
 )
-from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns, read_source
+from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns
+from nightwater.survey.sources import read_source
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class ReadOptions:
         within: name or id of the outline that bounds what is taken.
         fixed: ours → the value that every row of the file has, where it has no such column
             (a file of greens only: kind → green).
+        near: latitude and longitude of the course, to tell rows that lie elsewhere.
     """
 
     crs: str | None = None
@@ -48,6 +52,7 @@ class ReadOptions:
     units: Mapping[str, str] = field(default_factory=dict)
     within: str | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
+    near: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,8 @@ class SurveyRows:
         refused: ids of rows that stand in the file but could not be read.
         findings: bad rows and other doubts.
         source: the file's name.
+        holes_by_number: whether `hole` holds numbers on the card, to be linked to the record.
+        far: ids of rows that lie far from the course.
     """
 
     rows: pd.DataFrame
@@ -69,6 +76,8 @@ class SurveyRows:
     refused: frozenset[str]
     findings: tuple[Finding, ...]
     source: str
+    holes_by_number: bool = False
+    far: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -181,20 +190,38 @@ def _generated_note(number: int, name: str) -> tuple[Finding, ...]:
     return (found,)
 
 
-def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: str) -> Any:
+def _way(
+    rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: str
+) -> tuple[Reshaping | None, Elsewhere]:
     if table.shape is None or rows.shapes is None:
-        return None
-    return reshaping(source_crs(rows, options.crs, name), crs, table.shape)
+        return None, Elsewhere(frozenset(), ())
+    source = source_crs(rows, options.crs, name)
+    check_degrees(rows.shapes, source, name)
+    far = Elsewhere(frozenset(), ())
+    if options.near is not None:
+        far = elsewhere(rows.shapes, source, options.near, name)
+    return reshaping(source, crs, table.shape), far
 
 
 def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    rows = read_source(path, options.layer)
+    rows = read_source(path, options.layer, table.shape)
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
         rows = within_outline(rows, options.within, path.name)
-    rows = in_our_words(rows, table, path.name) if is_tagged(rows) else rows
+    if rows.names_tell:
+        rows = named_rows(rows, table, path.name, _filled(rows, table, options))
+    elif is_tagged(rows):
+        rows = in_our_words(rows, table, path.name)
     return _with_fixed(rows, table, options.fixed)
+
+
+def _filled(rows: SourceRows, table: Table, options: ReadOptions) -> set[str]:
+    """Our columns that the file has, or a person says."""
+    header = map(str, rows.cells.columns)
+    found = [column_named(theirs, table) for theirs in header if theirs not in options.columns]
+    own = {column.name for column, _ in filter(None, found)}
+    return own | set(options.columns.values()) | set(options.fixed)
 
 
 def _with_fixed(rows: SourceRows, table: Table, fixed: Mapping[str, str]) -> SourceRows:
@@ -216,7 +243,7 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
 
     Args:
-        path: GeoJSON, GeoPackage, Shapefile (also zipped) or CSV.
+        path: of any kind that `sources.ENDINGS` names.
         table: the declaration to fill.
         crs: the record's system.
         options: what a person says of the file.
@@ -233,16 +260,26 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     )
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
-    reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
+    way, far = _way(rows, table, crs, options, name)
+    reading = _Reading(table, matching.matches, way, name)
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
-    findings = [*rows.findings, *matching.findings, *read.doubts]
+    findings = [*rows.findings, *far.findings, *matching.findings, *read.doubts]
     findings += _generated_note(len(made), name)
     if reading.way is not None:
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
     refused = frozenset(read.refused)
-    return SurveyRows(frame, read.places, made, refused, tuple(findings), name)
+    return SurveyRows(
+        frame,
+        read.places,
+        made,
+        refused,
+        tuple(findings),
+        name,
+        holes_by_number=rows.holes_by_number,
+        far=frozenset(identities[row] for row in far.rows) & set(read.good),
+    )
 
 
 def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:

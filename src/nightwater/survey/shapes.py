@@ -8,12 +8,13 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.findings import Finding, UserError, note, warning
 from nightwater.ground.columns import Shape
 from nightwater.survey.cells import BadCellError
+from nightwater.survey.far_rows import in_degrees, outside_degrees
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
@@ -38,7 +39,7 @@ def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
     except CRSError:
         raise UserError(f"'{given}' is not a known coordinate system.") from None
     if rows.crs_assumed:
-        return _with_degrees(wanted, given, name)
+        return _with_degrees(_with_units(wanted, name), given, name)
     if rows.crs is not None and not CRS.from_user_input(rows.crs).equals(wanted, True):
         raise UserError(
             f"{name} declares {CRS.from_user_input(rows.crs).name}, not {given}. "
@@ -53,6 +54,13 @@ def _with_units(crs: CRS, name: str) -> CRS:
             f"{name} lies in '{crs.name}', which says nothing of where on the globe that is. "
             "Bring it into a mapped system first."
         )
+    try:
+        Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    except ProjError:
+        raise UserError(
+            f"{name} lies in '{crs.name}', from which nothing leads to longitude and latitude. "
+            "Bring it into a mapped system of this globe first."
+        ) from None
     return crs
 
 
@@ -71,11 +79,14 @@ class Reshaping:
 
     transformer: Transformer
     shape: Shape
+    degrees: bool = False
 
 
 def reshaping(source: CRS, record_crs: str, shape: Shape) -> Reshaping:
     """The way from a file's system to the record's; x is east in both."""
-    return Reshaping(Transformer.from_crs(source, record_crs, always_xy=True), shape)
+    return Reshaping(
+        Transformer.from_crs(source, record_crs, always_xy=True), shape, in_degrees(source)
+    )
 
 
 def _projected(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry:
@@ -120,6 +131,10 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
     """
     if geometry is None or shapely.is_empty(geometry):
         raise BadCellError("it has no geometry")
+    if not np.isfinite(shapely.get_coordinates(geometry)).all():
+        raise BadCellError("its coordinates are not all numbers")
+    if way.degrees and outside_degrees(geometry):
+        raise BadCellError("its degrees lie beyond ±180 of longitude or ±90 of latitude")
     projected = _projected(geometry, way.transformer)
     repaired = None
     if not shapely.is_valid(projected):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,16 +12,17 @@ from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 
 from nightwater.findings import Finding, UserError, error, note
+from nightwater.survey.beginnings import check_beginning, zipped_shapefile
+from nightwater.survey.map_layers import layer_names, read_layer
 
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
 GEO_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".zip", ".fgb", ".gml")
 _JSON_ENDINGS: Final = (".geojson", ".json")
+_MAP: Final = "a map layer"
 _DELIMITERS: Final = (",", ";", "\t")
 _COORDINATES: Final = (
     ("longitude", "latitude", "EPSG:4326"),
@@ -47,6 +47,8 @@ class SourceRows:
         crs_assumed: whether `crs` is only the usual meaning of the column names.
         decimal_comma: whether numbers are written with a comma.
         findings: doubts about the file as such.
+        names_tell: whether names are all that says what a shape is, as in a KML.
+        holes_by_number: whether `hole` holds numbers on the card.
     """
 
     cells: pd.DataFrame
@@ -56,6 +58,8 @@ class SourceRows:
     decimal_comma: bool
     findings: tuple[Finding, ...]
     crs_assumed: bool = False
+    names_tell: bool = False
+    holes_by_number: bool = False
 
 
 def bad_row(name: str, place: str, reason: str) -> Finding:
@@ -104,7 +108,12 @@ def _split(text: str, name: str) -> tuple[list[str], list[list[str]], list[int],
     return header, rows, lines, delimiter
 
 
-def _check_header(header: Sequence[str], name: str) -> None:
+def check_header(header: Sequence[str], name: str) -> None:
+    """Refuse a header that names a column twice, or none.
+
+    Raises:
+        UserError: with the name.
+    """
     twice = sorted({cell for cell in header if cell and header.count(cell) > 1})
     if twice:
         raise UserError(f"{name} has two columns named '{twice[0]}'. Rename one of them.")
@@ -131,11 +140,11 @@ def _text_rows(path: Path) -> SourceRows:
     if "\x00" in text:
         raise UserError(f"{path.name} is not a text table: it holds zero bytes.")
     header, rows, lines, delimiter = _split(text, path.name)
-    _check_header(header, path.name)
+    check_header(header, path.name)
     cells, places, uneven = _even_rows(header, rows, lines, path.name)
     cells = cells.loc[:, [bool(column) for column in cells.columns]]
     comma = delimiter == ";"
-    shapes, crs = _text_shapes(cells, decimal_comma=comma)
+    shapes, crs = text_shapes(cells, decimal_comma=comma)
     findings = (*doubts, *uneven)
     return SourceRows(cells, tuple(places), shapes, crs, comma, findings, crs is not None)
 
@@ -173,9 +182,10 @@ def _from_wkt(text: Any) -> Any:
         return None
 
 
-def _text_shapes(
+def text_shapes(
     cells: pd.DataFrame, *, decimal_comma: bool
 ) -> tuple[tuple[Any, ...] | None, str | None]:
+    """Geometry of a table's rows from its coordinate or WKT columns, and the system they mean."""
     by_name = {str(column).strip().lower(): column for column in cells.columns}
     for across, up, crs in _COORDINATES:
         if across in by_name and up in by_name:
@@ -197,7 +207,7 @@ def coordinate_columns(cells: pd.DataFrame) -> set[str]:
 
 
 def _layer(source: Any, name: str, layer: str | None) -> str | None:
-    names = [str(found) for found in pyogrio.list_layers(source)[:, 0]]
+    names = layer_names(source, name, _MAP)
     if layer is None and len(names) > 1:
         raise UserError(
             f"{name} holds {len(names)} layers. Name one with --layer: {', '.join(names)}."
@@ -207,19 +217,20 @@ def _layer(source: Any, name: str, layer: str | None) -> str | None:
     return layer or (names[0] if names else None)
 
 
+def _source(path: Path, layer: str | None) -> Any:
+    ending = path.suffix.lower()
+    if ending == ".zip":
+        return f"/vsizip/{path}/{zipped_shapefile(path, layer)}"
+    check_beginning(path)
+    # From a path the library would leave a file of its own beside a GML, and believe one there.
+    return path.read_bytes() if ending == ".gml" else path
+
+
 def _geo_rows(path: Path, layer: str | None) -> SourceRows:
-    source: Any = f"/vsizip/{path}" if path.suffix.lower() == ".zip" else path
+    source = _source(path, layer)
     # A label that looks like a date must stay the text that was written.
     more = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in _JSON_ENDINGS else {}
-    try:
-        with warnings.catch_warnings():
-            # Measures and open rings are told by our own findings.
-            warnings.simplefilter("ignore")
-            chosen = _layer(source, path.name, layer)
-            frame = pyogrio.read_dataframe(source, layer=chosen, datetime_as_string=True, **more)
-    except (DataSourceError, DataLayerError, shapely.errors.GEOSException, ValueError) as problem:
-        reason = " ".join(str(problem).split())[:160]
-        raise UserError(f"{path.name} cannot be read as a map layer: {reason}.") from None
+    frame = read_layer(source, _layer(source, path.name, layer), path.name, _MAP, **more)
     if frame.empty:
         raise UserError(f"{path.name} holds no features; nothing was read.")
     places = tuple(f"feature {number}" for number in range(1, len(frame) + 1))
@@ -229,11 +240,11 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
 
 
-def read_source(path: Path, layer: str | None = None) -> SourceRows:
-    """Read a file of any known kind.
+def check_file(path: Path) -> None:
+    """Refuse what is no file, or too large a one.
 
     Raises:
-        UserError: no such file, too large, of an unknown kind, or not readable at all.
+        UserError: with the size.
     """
     if not path.is_file():
         raise UserError(f"There is no file {path}.")
@@ -242,6 +253,15 @@ def read_source(path: Path, layer: str | None = None) -> SourceRows:
         raise UserError(f"{path.name} has {size:.0f} MB; files up to 200 MB are read.")
     if path.stat().st_size == 0:
         raise UserError(f"{path.name} is empty.")
+
+
+def read_source(path: Path, layer: str | None = None) -> SourceRows:
+    """Read a text table or a map layer.
+
+    Raises:
+        UserError: no such file, too large, of an unknown kind, or not readable at all.
+    """
+    check_file(path)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
         return _text_rows(path)

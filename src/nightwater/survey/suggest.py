@@ -10,7 +10,8 @@ from typing import Final
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import is_missing
 from nightwater.survey.columns import ID_NAMES, column_named, fitting_units, plain_name
-from nightwater.survey.source_files import coordinate_columns, read_source
+from nightwater.survey.source_files import coordinate_columns
+from nightwater.survey.sources import read_source
 
 _EXAMPLES: Final = 3
 _LIKE: Final = 0.6
@@ -58,7 +59,7 @@ def suggest_columns(path: Path, table: Table, layer: str | None = None) -> tuple
     Raises:
         UserError: a file that cannot be read at all.
     """
-    rows = read_source(path, layer)
+    rows = read_source(path, layer, table.shape)
     places = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     suggestions = []
     for theirs in map(str, rows.cells.columns):
