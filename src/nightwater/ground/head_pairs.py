@@ -33,7 +33,8 @@ def like_spacing_m(heads: pd.DataFrame) -> NDArray[np.float64]:
         _, near = shapely.STRtree(points).query_nearest(
             points, exclusive=True, return_distance=True, all_matches=False
         )
-        own = np.where(np.isnan(own), float(np.median(near)), own)
+        if len(near):
+            own = np.where(np.isnan(own), float(np.median(near)), own)
     return np.where(np.isnan(own), throw, own)
 
 

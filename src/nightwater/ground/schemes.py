@@ -140,7 +140,8 @@ def _grid(heads: pd.DataFrame, turn_deg: float) -> tuple[NDArray[np.int64], NDAr
         _, near = shapely.STRtree(points).query_nearest(
             points, exclusive=True, return_distance=True, all_matches=False
         )
-        row = _steps(ahead, ROW_GAP_SHARE * float(np.median(near)))
+        apart = float(np.median(near)) if len(near) else 0.0  # equal points are no neighbours
+        row = _steps(ahead, ROW_GAP_SHARE * apart)
     order = np.lexsort((right, row))
     rank = np.zeros(len(heads), dtype=np.int64)
     starts = np.searchsorted(row[order], row[order])
