@@ -99,17 +99,25 @@ def test_what_the_library_writes_begins_rightly(tmp_path: Path, ending: str) -> 
     "text",
     [
         '{"type": "Feature", "id": "H1", "properties": {}, "geometry": null}',
-        '\ufeff  {"type":"FeatureCollection","features":[]}',
-        '{"features": [], "type" : "FeatureCollection"}',
+        '\ufeff  {"type":"FeatureCollection","features":[FEATURE]}',
+        '{"features": [FEATURE], "type" : "FeatureCollection"}',
     ],
 )
 def test_json_with_features_is_let_through(tmp_path: Path, text: str) -> None:
     path = tmp_path / "heads.geojson"
-    path.write_text(text, encoding="utf-8")
+    feature = '{"type": "Feature", "id": "H1", "properties": {}, "geometry": null}'
+    path.write_text(text.replace("FEATURE", feature), encoding="utf-8")
     assert len(read(path).rows) <= 1
 
 
-@pytest.mark.parametrize("text", ["", "id,x\n1,2", '{"a": 1}', "[]", '"FeatureCollection"'])
+def test_a_collection_of_nothing_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "heads.geojson"
+    path.write_text('{"type": "FeatureCollection", "features": []}')
+    with pytest.raises(UserError, match="holds no features"):
+        read(path)
+
+
+@pytest.mark.parametrize("text", [" ", "id,x\n1,2", '{"a": 1}', "[]", '"FeatureCollection"'])
 def test_json_without_features_is_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "heads.json"
     path.write_text(text)

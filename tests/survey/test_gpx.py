@@ -143,7 +143,7 @@ def test_an_empty_walk_gives_no_rows(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "not sound XML"),
+        ("", "is empty"),
         ("<kml></kml>", "its root is kml, not gpx"),
         ("<!DOCTYPE gpx><gpx/>", "declares entities"),
         ('<gpx version="1.1"><wpt lat="39" lon="-112">', "cannot be read as GPX"),

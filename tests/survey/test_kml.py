@@ -261,7 +261,7 @@ def test_a_member_with_a_password_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "not sound XML"),
+        ("", "is empty"),
         ("{}", "not sound XML"),
         ("<kml", "not sound XML"),
         ("<gpx></gpx>", "its root is gpx, not kml"),

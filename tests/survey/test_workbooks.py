@@ -264,7 +264,7 @@ def test_entities_in_a_sheet_do_not_unfold(tmp_path: Path) -> None:
         read(path)
 
 
-@pytest.mark.parametrize("content", [b"", b"PK", b"id,lon\n1,2\n", b"\xd0\xcf\x11\xe0" * 200])
+@pytest.mark.parametrize("content", [b" ", b"PK", b"id,lon\n1,2\n", b"\xd0\xcf\x11\xe0" * 200])
 def test_what_is_no_workbook_is_refused(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "h.xlsx"
     path.write_bytes(content)
