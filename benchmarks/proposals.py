@@ -89,9 +89,7 @@ def main() -> None:
                 reconciled(bare.with_table("stations", stations), numbers, flow)
             )
         )
-    print(
-        f"planted in {len(SEEDS)} lists: {SWAPS} exchanged pairs, {COUNTS} counts, {MISSING} rows gone each"
-    )
+    print(f"planted in each of {len(SEEDS)}: {SWAPS} exchanged, {COUNTS} counts, {MISSING} gone")
     for code, count in codes.most_common():
         print(f"  {code:28} {count}")
     print(f"time of proposing / reading       {pair_s / read_s:.2f}   ({pair_s:.2f} s)")

@@ -67,7 +67,10 @@ COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "examples")
 def survey(
     course: CourseArgument,
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="GeoJSON, GeoPackage, Shapefile, KML, GPX, open map XML, CSV or XLSX.")
+        Path,
+        typer.Argument(
+            metavar="FILE", help="GeoJSON, GeoPackage, Shapefile, KML, GPX, map XML, CSV or XLSX."
+        ),
     ],
     table: Annotated[
         str, typer.Option("--as", metavar="TABLE", help="Which table it fills: heads, areas …")
