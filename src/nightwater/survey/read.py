@@ -15,7 +15,8 @@ import pandas as pd
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
-from nightwater.survey.columns import ID_NAMES, Match, match_columns
+from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
+from nightwater.survey.drawing import DrawingWish
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.shapes import (
     Reshaping,
@@ -40,6 +41,7 @@ class ReadOptions:
         within: name or id of the outline that bounds what is taken.
         fixed: ours → the value that every row of the file has, where it has no such column
             (a file of greens only: kind → green).
+        drawing_unit: what a drawing is drawn in, where it does not say or says it wrongly.
     """
 
     crs: str | None = None
@@ -48,6 +50,7 @@ class ReadOptions:
     units: Mapping[str, str] = field(default_factory=dict)
     within: str | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
+    drawing_unit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -188,7 +191,8 @@ def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: s
 
 
 def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    rows = read_source(path, options.layer)
+    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
+    rows = read_source(path, options.layer, drawing)
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
@@ -216,7 +220,7 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
 
     Args:
-        path: GeoJSON, GeoPackage, Shapefile (also zipped) or CSV.
+        path: GeoJSON, GeoPackage, Shapefile (also zipped), CSV or a drawing (DXF).
         table: the declaration to fill.
         crs: the record's system.
         options: what a person says of the file.
@@ -227,6 +231,7 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     name = path.name
     rows = _chosen_rows(path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
+    used |= {c for c in rows.own - set(options.columns) if column_named(c, table) is None}
     header = [str(column) for column in rows.cells.columns]
     matching = match_columns(
         header, table, columns=options.columns, units=options.units, name=name, ignored=used

@@ -7,7 +7,7 @@ import io
 import re
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,7 @@ import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from nightwater.findings import Finding, UserError, error, note
+from nightwater.survey.drawing import DRAWING_ENDINGS, OWN_COLUMNS, DrawingWish, read_drawing
 
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
@@ -47,6 +48,7 @@ class SourceRows:
         crs_assumed: whether `crs` is only the usual meaning of the column names.
         decimal_comma: whether numbers are written with a comma.
         findings: doubts about the file as such.
+        own: columns that no person named, not worth a note where they fill nothing.
     """
 
     cells: pd.DataFrame
@@ -56,6 +58,7 @@ class SourceRows:
     decimal_comma: bool
     findings: tuple[Finding, ...]
     crs_assumed: bool = False
+    own: frozenset[str] = frozenset()
 
 
 def bad_row(name: str, place: str, reason: str) -> Finding:
@@ -227,8 +230,21 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
 
 
-def read_source(path: Path, layer: str | None = None) -> SourceRows:
+def _drawing_rows(path: Path, wish: DrawingWish) -> SourceRows:
+    rows = read_drawing(path, wish)
+    own = frozenset(OWN_COLUMNS)
+    return SourceRows(rows.cells, rows.places, rows.shapes, rows.crs, False, rows.findings, own=own)
+
+
+def read_source(
+    path: Path, layer: str | None = None, drawing: DrawingWish | None = None
+) -> SourceRows:
     """Read a file of any known kind.
+
+    Args:
+        path: the file.
+        layer: which layer of a file that holds several.
+        drawing: what is wanted of a drawing, beside the layer.
 
     Raises:
         UserError: no such file, too large, of an unknown kind, or not readable at all.
@@ -243,5 +259,7 @@ def read_source(path: Path, layer: str | None = None) -> SourceRows:
         return _text_rows(path)
     if ending in GEO_ENDINGS:
         return _geo_rows(path, layer)
-    known = ", ".join((*TEXT_ENDINGS, *GEO_ENDINGS))
+    if ending in DRAWING_ENDINGS:
+        return _drawing_rows(path, replace(drawing or DrawingWish(), layer=layer))
+    known = ", ".join((*TEXT_ENDINGS, *GEO_ENDINGS, *DRAWING_ENDINGS))
     raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
