@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
@@ -15,6 +16,9 @@ from nightwater.findings import Finding, note
 
 LABEL_M: Final = 5.0  # common practice, no source: texts stand nearer than half a spacing
 _RIVAL: Final = 1.25  # a second one must be farther than the first by this
+
+
+_Numbers = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -25,8 +29,9 @@ class Labels:
     doubtful: int
 
 
-def _nearest(spots: np.ndarray, among: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    distances, places = KDTree(among).query(spots, k=2, distance_upper_bound=LABEL_M * _RIVAL)
+def _nearest(spots: _Numbers, among: _Numbers) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    found: Any = KDTree(among).query(spots, k=2, distance_upper_bound=LABEL_M * _RIVAL)
+    distances, places = found
     clear = (distances[:, 0] <= LABEL_M) & (distances[:, 1] > _RIVAL * distances[:, 0])
     return np.where(clear, places[:, 0], -1), distances[:, 0] <= LABEL_M
 

@@ -32,12 +32,12 @@ class Outlines:
 
 def _corners(ends: NDArray[np.float64]) -> NDArray[np.float64]:
     """Ends that lie within 0.05 m of each other, or of a chain of such, as their first one."""
-    spots = shapely.points(ends)
+    spots = np.asarray(shapely.points(ends))
     one, other = shapely.STRtree(spots).query(spots, predicate="dwithin", distance=CLOSE_M)
     links = coo_matrix((np.ones(len(one)), (one, other)), shape=(len(ends), len(ends)))
     _, group = connected_components(links, directed=False)
     _, first = np.unique(group, return_index=True)
-    corners: NDArray[np.float64] = ends[first][group]
+    corners: NDArray[np.float64] = ends[first[group]]
     return corners
 
 
@@ -66,9 +66,11 @@ def closed_outlines(lines: Sequence[BaseGeometry]) -> Outlines:
     edges = np.array([line for line in joined if line is not None], dtype=object)
     if not len(edges):
         return Outlines([], len(lines))
-    faces, cuts, dangles, broken = shapely.polygonize_full(edges)
-    left = sum(shapely.get_num_geometries(part) for part in (cuts, dangles, broken))
+    faces, cuts, dangles, crossed = shapely.polygonize_full(edges)
+    left = sum(shapely.get_num_geometries(part) for part in (cuts, dangles))
     polygons = [face for face in shapely.get_parts(faces) if face.area > CLOSE_M**2]
+    # What crosses itself is judged, like any other outline, where the rows are read.
+    polygons += [shapely.Polygon(ring) for ring in shapely.get_parts(crossed)]
     return Outlines(polygons, int(left))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import numpy as np
 import shapely
@@ -17,17 +17,14 @@ from ezdxf.entities.line import Line
 from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.mtext import MText
 from ezdxf.entities.point import Point
-from ezdxf.entities.polygon import DXFPolygon
 from ezdxf.entities.polyline import Polyline
 from ezdxf.entities.spline import Spline
 from ezdxf.entities.text import Text
-from ezdxf.explode import virtual_boundary_path_entities
 from ezdxf.math import OCS, Vec2, Vec3, bulge_center
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.survey.drawing_file import FOREIGN_FAULTS
-from nightwater.survey.drawing_outlines import closed_outlines
 
 SAGITTA_M: Final = 0.02  # a curve's straight pieces stay this near to it
 MAX_RADIUS_M: Final = 100_000.0
@@ -37,7 +34,6 @@ LINE_KINDS: Final = ("LINE", "ARC", "LWPOLYLINE", "POLYLINE", "SPLINE", "ELLIPSE
 OUTLINE_KINDS: Final = ("CIRCLE", "HATCH", "MPOLYGON")
 _FEWEST_PIECES: Final = 16  # of a full turn, however small
 _SPLINE_FRAME: Final = 16  # vertex flag of a control point that the curve does not meet
-_IGNORE_INNER, _OUTERMOST_ONLY = 2, 1  # hatch styles; 0 fills every second ring
 
 Points = NDArray[np.float64]
 
@@ -46,7 +42,16 @@ class BadShapeError(Exception):
     """Why an entity has no shape, in words that follow 'because'."""
 
 
-def _checked(points: Any, unit_m: float) -> Points:
+class NoLengthError(BadShapeError):
+    """A line from a place to the same place."""
+
+
+def checked_points(points: Any, unit_m: float) -> Points:
+    """Points in drawing units as an n × 3 array [m].
+
+    Raises:
+        BadShapeError: not finite, or beyond any mapped system.
+    """
     array = np.array([tuple(Vec3(point)) for point in points], dtype=float).reshape(-1, 3) * unit_m
     if not (np.abs(array) < MAX_COORDINATE_M).all():
         raise BadShapeError("its coordinates are not finite or lie beyond any mapped system")
@@ -62,8 +67,10 @@ def _radius(entity: Circle, unit_m: float) -> float:
     return radius
 
 
-def _turn(center: Vec2, radius: float, start: float, sweep: float, sagitta: float) -> list[Vec2]:
-    """Points of an arc, angles in radians; the pieces' middles are at most `sagitta` off."""
+def turned_points(
+    center: Vec2, radius: float, start: float, sweep: float, sagitta: float
+) -> list[Vec2]:
+    """Points of an arc in drawing units, angles in radians, within `sagitta` of it."""
     step = 2.0 * math.acos(max(0.0, 1.0 - sagitta / radius)) if sagitta < radius else math.pi
     step = min(step, 2.0 * math.pi / _FEWEST_PIECES)
     number = max(1, math.ceil(abs(sweep) / step))
@@ -73,7 +80,8 @@ def _turn(center: Vec2, radius: float, start: float, sweep: float, sagitta: floa
     ]
 
 
-def _in_world(ocs: OCS, points: Sequence[Vec2], elevation: float) -> list[Vec3]:
+def in_world(ocs: OCS, points: Sequence[Vec2], elevation: float) -> list[Vec3]:
+    """Points of an object's own plane in world coordinates."""
     flat = [Vec3(point.x, point.y, elevation) for point in points]
     return list(ocs.points_to_wcs(flat)) if ocs.transform else flat
 
@@ -84,12 +92,14 @@ def _arc(entity: Circle, unit_m: float) -> tuple[list[Vec3], bool]:
     if isinstance(entity, Arc):
         start = math.radians(entity.dxf.start_angle)
         sweep = (math.radians(entity.dxf.end_angle) - start) % (2.0 * math.pi) or sweep
-    points = _turn(Vec2(center), radius, start, sweep, SAGITTA_M / unit_m)
-    return _in_world(entity.ocs(), points, center.z), not isinstance(entity, Arc)
+    points = turned_points(Vec2(center), radius, start, sweep, SAGITTA_M / unit_m)
+    return in_world(entity.ocs(), points, center.z), not isinstance(entity, Arc)
 
 
-def _bulged(corners: Sequence[tuple[float, float, float]], closed: bool, unit_m: float) -> Any:
-    """Corners with a bulge each (tangent of a quarter of the angle) as plain points."""
+def bulged_points(
+    corners: Sequence[tuple[float, float, float]], closed: bool, unit_m: float
+) -> Any:
+    """Corners (x, y, bulge) as plain points; a bulge is the tangent of a quarter of its angle."""
     sagitta = SAGITTA_M / unit_m
     ends = [*corners[1:], corners[0]] if closed else corners[1:]
     points = [Vec2(corners[0][:2])] if corners else []
@@ -100,7 +110,9 @@ def _bulged(corners: Sequence[tuple[float, float, float]], closed: bool, unit_m:
             radius = center.distance(start)
             if not radius * unit_m <= MAX_RADIUS_M:
                 raise BadShapeError("an arc of it has a radius of more than 100 km")
-            turned = _turn(center, radius, (start - center).angle, 4.0 * math.atan(bulge), sagitta)
+            turned = turned_points(
+                center, radius, (start - center).angle, 4.0 * math.atan(bulge), sagitta
+            )
             points += turned[1:-1]
         points.append(stop)
     return points
@@ -108,8 +120,8 @@ def _bulged(corners: Sequence[tuple[float, float, float]], closed: bool, unit_m:
 
 def _lwpolyline(entity: LWPolyline, unit_m: float) -> tuple[list[Vec3], bool]:
     corners = [(float(x), float(y), float(b)) for x, y, b in entity.get_points("xyb")]
-    points = _bulged(corners, entity.closed, unit_m)
-    return _in_world(entity.ocs(), points, float(entity.dxf.elevation)), bool(entity.closed)
+    points = bulged_points(corners, entity.closed, unit_m)
+    return in_world(entity.ocs(), points, float(entity.dxf.elevation)), bool(entity.closed)
 
 
 def _polyline(entity: Polyline, unit_m: float) -> tuple[list[Vec3], bool]:
@@ -122,7 +134,7 @@ def _polyline(entity: Polyline, unit_m: float) -> tuple[list[Vec3], bool]:
         (v.dxf.location.x, v.dxf.location.y, float(v.dxf.get("bulge", 0.0))) for v in vertices
     ]
     elevation = float(vertices[0].dxf.location.z) if vertices else 0.0
-    return _in_world(entity.ocs(), _bulged(corners, closed, unit_m), elevation), closed
+    return in_world(entity.ocs(), bulged_points(corners, closed, unit_m), elevation), closed
 
 
 def _traced(entity: DXFGraphic, unit_m: float) -> tuple[list[Vec3], bool]:
@@ -136,10 +148,10 @@ def _traced(entity: DXFGraphic, unit_m: float) -> tuple[list[Vec3], bool]:
     if isinstance(entity, Polyline):
         return _polyline(entity, unit_m)
     if isinstance(entity, Ellipse):
-        _checked([entity.dxf.center, entity.dxf.major_axis], unit_m * 1e3)
+        checked_points([entity.dxf.center, entity.dxf.major_axis], unit_m * 1e3)
         return list(entity.flattening(SAGITTA_M / unit_m, 8)), False
     if isinstance(entity, Spline):
-        _checked([*entity.control_points, *entity.fit_points], unit_m)
+        checked_points([*entity.control_points, *entity.fit_points], unit_m)
         points = list(entity.flattening(SAGITTA_M / unit_m))
         return (points + points[:1] if entity.closed else points), bool(entity.closed)
     raise BadShapeError(f"{entity.dxftype()} draws no line")
@@ -147,11 +159,24 @@ def _traced(entity: DXFGraphic, unit_m: float) -> tuple[list[Vec3], bool]:
 
 def _flat(points: Points) -> Points:
     """Without heights where all are zero, and without points that repeat the one before."""
-    flat = points if points[:, 2].any() else points[:, :2]
+    flat = points if points[:, 2:].any() else points[:, :2]
     differs = np.ones(len(flat), dtype=bool)
     differs[1:] = (flat[1:] != flat[:-1]).any(axis=1)
     kept: Points = flat[differs]
     return kept
+
+
+def line_through(points: Points) -> BaseGeometry:
+    """A line through points, repeated ones left out.
+
+    Raises:
+        NoLengthError: nothing is left of it.
+    """
+    flat = _flat(points)
+    if len(flat) < 2:
+        raise NoLengthError("it has no length")
+    line: Any = shapely.linestrings(flat)
+    return cast("BaseGeometry", line)
 
 
 def traced_line(entity: DXFGraphic, unit_m: float) -> BaseGeometry:
@@ -168,59 +193,18 @@ def traced_line(entity: DXFGraphic, unit_m: float) -> BaseGeometry:
     """
     try:
         traced, closed = _traced(entity, unit_m)
-        points = _checked(traced, unit_m)
+        points = checked_points(traced, unit_m)
     except FOREIGN_FAULTS as problem:
         raise BadShapeError(f"it is broken ({type(problem).__name__})") from None
     if closed and len(points):
         points[-1] = points[0]
-    points = _flat(points)
-    if len(points) < 2:
-        raise BadShapeError("it has no length")
-    line: BaseGeometry = shapely.linestrings(points)
-    return line
+    return line_through(points)
 
 
 def encloses(line: BaseGeometry) -> bool:
     """Whether a line ends exactly where it begins, and goes round something."""
     points = shapely.get_coordinates(line)
     return len(points) > 3 and bool((points[0] == points[-1]).all())
-
-
-def _ring(edges: Sequence[DXFGraphic], unit_m: float) -> list[BaseGeometry]:
-    lines = [traced_line(edge, unit_m) for edge in edges]
-    if len(lines) == 1 and encloses(lines[0]):
-        return [shapely.polygons(shapely.get_coordinates(lines[0]))]
-    return closed_outlines(lines).polygons
-
-
-def _filled(rings: list[BaseGeometry], style: int) -> BaseGeometry:
-    if style not in (_IGNORE_INNER, _OUTERMOST_ONLY):
-        filled: BaseGeometry = shapely.symmetric_difference_all(np.array(rings, dtype=object))
-        return filled
-    outer = [ring for ring in rings if not any(o is not ring and o.contains(ring) for o in rings)]
-    whole: BaseGeometry = shapely.union_all(np.array(outer, dtype=object))
-    inner = [ring for ring in rings if all(ring is not each for each in outer)]
-    if style == _IGNORE_INNER or not inner:
-        return whole
-    left: BaseGeometry = shapely.difference(whole, shapely.union_all(np.array(inner, dtype=object)))
-    return left
-
-
-def hatched_ground(entity: DXFPolygon, unit_m: float) -> BaseGeometry:
-    """The ground that a hatch fills, holes left out by its own style [m].
-
-    Raises:
-        BadShapeError: with the reason.
-    """
-    try:
-        paths = virtual_boundary_path_entities(entity)
-        rings = [ring for edges in paths for ring in _ring(edges, unit_m)]
-        rings = [ring if ring.is_valid else shapely.make_valid(ring) for ring in rings]
-        if not rings:
-            raise BadShapeError("its edges close no outline")
-        return _filled(rings, int(entity.dxf.get("hatch_style", 0)))
-    except (shapely.errors.ShapelyError, *FOREIGN_FAULTS) as problem:
-        raise BadShapeError(f"it is broken ({type(problem).__name__})") from None
 
 
 def _spot(entity: DXFGraphic) -> Vec3:
@@ -244,9 +228,9 @@ def marked_point(entity: DXFGraphic, unit_m: float) -> tuple[BaseGeometry, float
         BadShapeError: with the reason.
     """
     try:
-        spot = _flat(_checked([_spot(entity)], unit_m))
+        spot = _flat(checked_points([_spot(entity)], unit_m))
         radius = _radius(entity, unit_m) * unit_m if isinstance(entity, Circle) else None
     except FOREIGN_FAULTS as problem:
         raise BadShapeError(f"it is broken ({type(problem).__name__})") from None
-    point: BaseGeometry = shapely.points(spot[0])
-    return point, radius
+    point: Any = shapely.points(spot[0])
+    return cast("BaseGeometry", point), radius

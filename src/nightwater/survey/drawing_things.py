@@ -9,10 +9,12 @@ from typing import Any, Final, cast
 
 import shapely
 from ezdxf.entities.polygon import DXFPolygon
+from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.ground.columns import Shape, Table
 from nightwater.survey.drawing_file import FOREIGN_FAULTS, clean_text
+from nightwater.survey.drawing_hatches import hatched_ground
 from nightwater.survey.drawing_marks import Mark, marked_values
 from nightwater.survey.drawing_outlines import closed_outlines, drawn_twice
 from nightwater.survey.drawing_shapes import (
@@ -20,8 +22,8 @@ from nightwater.survey.drawing_shapes import (
     OUTLINE_KINDS,
     POINT_KINDS,
     BadShapeError,
+    NoLengthError,
     encloses,
-    hatched_ground,
     marked_point,
     traced_line,
 )
@@ -120,6 +122,8 @@ class _Sorter:
         try:
             if not self._taken(piece):
                 self.found.other[piece.layer, piece.kind] += 1
+        except NoLengthError:
+            self.found.other[piece.layer, f"{piece.kind} without length"] += 1
         except BadShapeError as reason:
             self.found.bad.append((piece.layer, piece.place, str(reason)))
 
@@ -152,7 +156,7 @@ class _Sorter:
             return False
         line = traced_line(piece.entity, self._unit_m)
         if encloses(line):
-            ring = shapely.polygons(shapely.get_coordinates(line))
+            ring = Polygon(shapely.get_coordinates(line))
             radius = piece.entity.dxf.radius * self._unit_m if piece.kind == "CIRCLE" else None
             self.found.good.append(_thing(piece, ring, radius_m=radius))
         else:
@@ -224,14 +228,12 @@ def _assembled(parts: Mapping[tuple[int, int], Thing], shape: Shape) -> BaseGeom
     if shape is Shape.POINT:
         return parts[order[0]].shape
     if shape is Shape.LINE:
-        lines: BaseGeometry = shapely.multilinestrings([parts[key].shape for key in order])
-        return lines
+        return MultiLineString([shapely.get_coordinates(parts[key].shape) for key in order])
     polygons = []
     for part in dict.fromkeys(part for part, _ in order):
-        rings = [parts[key].shape.exterior for key in order if key[0] == part]
-        polygons.append(shapely.polygons(rings[0], holes=rings[1:]))
-    joined: BaseGeometry = shapely.multipolygons(polygons)
-    return joined
+        rings = [shapely.get_coordinates(parts[key].shape) for key in order if key[0] == part]
+        polygons.append(Polygon(rings[0], rings[1:]))
+    return MultiPolygon(polygons)
 
 
 def marked_things(pieces: Sequence[tuple[Mark, Piece]], table: Table, unit_m: float) -> Things:

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, cast
+from typing import Any, Final
 
 from ezdxf.document import Drawing
 from ezdxf.entities.dxfentity import DXFEntity
@@ -216,7 +216,7 @@ class Walk:
             yield piece
             return
         try:
-            inner = [cast("DXFGraphic", each) for each in insert.virtual_entities()]
+            inner = list(insert.virtual_entities())
         except FOREIGN_FAULTS:
             self.broken[piece.block] += 1
             return
