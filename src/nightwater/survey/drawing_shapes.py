@@ -158,22 +158,19 @@ def _traced(entity: DXFGraphic, unit_m: float) -> tuple[list[Vec3], bool]:
 
 
 def _flat(points: Points) -> Points:
-    """Without heights where all are zero, and without points that repeat the one before."""
-    flat = points if points[:, 2:].any() else points[:, :2]
-    differs = np.ones(len(flat), dtype=bool)
-    differs[1:] = (flat[1:] != flat[:-1]).any(axis=1)
-    kept: Points = flat[differs]
-    return kept
+    """Without heights where all are zero."""
+    flat: Points = points if points[:, 2:].any() else points[:, :2]
+    return flat
 
 
 def line_through(points: Points) -> BaseGeometry:
-    """A line through points, repeated ones left out.
+    """A line through points, without heights where all are zero.
 
     Raises:
-        NoLengthError: nothing is left of it.
+        NoLengthError: it goes nowhere.
     """
     flat = _flat(points)
-    if len(flat) < 2:
+    if len(flat) < 2 or not np.ptp(flat, axis=0).any():
         raise NoLengthError("it has no length")
     line: Any = shapely.linestrings(flat)
     return cast("BaseGeometry", line)
