@@ -203,10 +203,10 @@ def _outline_notes(name: str, found: Things, layers: set[str]) -> list[Finding]:
     return notes
 
 
-def _broken_blocks(name: str, broken: Mapping[str, int]) -> list[Finding]:
+def _broken_things(name: str, broken: Mapping[str, int]) -> list[Finding]:
     return [
-        _bad_row(name, f"block '{block}' inserted {number} times", "it cannot be opened")
-        for block, number in sorted(broken.items())
+        _bad_row(name, f"{number} {kind}", "what they hold is broken")
+        for kind, number in sorted(broken.items())
     ]
 
 
@@ -303,7 +303,7 @@ def read_drawing(path: Path, wish: DrawingWish) -> DrawingRows:
     things, findings, _layers = _sorted_out(drawing, wish, pieces, unit_m)
     things, label_doubts = _labelled(drawing.name, things, pieces, unit_m, wish.shape)
     where, place_doubts = placement(drawing, unit, wish.crs)
-    findings += _broken_blocks(drawing.name, walk.broken)
+    findings += _broken_things(drawing.name, walk.broken)
     return DrawingRows(
         _frame(things),
         tuple(thing.place for thing in things),

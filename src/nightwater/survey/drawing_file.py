@@ -44,6 +44,7 @@ FOREIGN_FAULTS: Final = (
     LookupError,
     MemoryError,
     RecursionError,
+    StopIteration,
     TypeError,
     ValueError,
 )

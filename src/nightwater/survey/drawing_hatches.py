@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import reduce
 from typing import Any, Final
 
 import numpy as np
@@ -20,44 +21,40 @@ from ezdxf.entities.polygon import DXFPolygon
 from ezdxf.math import Vec2
 from shapely.geometry.base import BaseGeometry
 
-from nightwater.survey.drawing_file import FOREIGN_FAULTS
-from nightwater.survey.drawing_outlines import closed_outlines
-from nightwater.survey.drawing_shapes import (
-    MAX_RADIUS_M,
+from nightwater.survey.drawing_curves import (
     SAGITTA_M,
     BadShapeError,
     Points,
+    arc_points,
     bulged_points,
     checked_points,
-    in_world,
-    line_through,
-    turned_points,
+    checked_radius,
+    ellipse_points,
+    spline_points,
 )
+from nightwater.survey.drawing_file import FOREIGN_FAULTS
+from nightwater.survey.drawing_outlines import closed_outlines
+from nightwater.survey.drawing_shapes import in_world, line_through
 
 _IGNORE_INNER: Final = 2
 _OUTERMOST_ONLY: Final = 1  # any other style fills every second ring
 
 
 def _arc_edge(edge: ArcEdge, unit_m: float) -> list[Vec2]:
-    radius, start = float(edge.radius), math.radians(edge.start_angle)
-    if not 0 < radius * unit_m <= MAX_RADIUS_M:
-        raise BadShapeError(f"an arc of it has a radius of {radius * unit_m:g} m")
+    radius, start = checked_radius(float(edge.radius), unit_m), math.radians(edge.start_angle)
     sweep = (math.radians(edge.end_angle) - start) % math.tau or math.tau
-    return turned_points(Vec2(edge.center), radius, start, sweep, SAGITTA_M / unit_m)
+    return arc_points(Vec2(edge.center), radius, start, sweep, SAGITTA_M / unit_m)
 
 
 def _edge_points(edge: Any, unit_m: float) -> list[Vec2]:
-    sagitta = SAGITTA_M / unit_m
     if isinstance(edge, LineEdge):
         return [Vec2(edge.start), Vec2(edge.end)]
     if isinstance(edge, ArcEdge):
         return _arc_edge(edge, unit_m)
     if isinstance(edge, EllipseEdge):
-        checked_points([edge.center, edge.major_axis], unit_m * 1e3)
-        return [Vec2(point) for point in edge.construction_tool().flattening(sagitta, 8)]
+        return [Vec2(point) for point in ellipse_points(edge.construction_tool(), unit_m)]
     if isinstance(edge, SplineEdge):
-        checked_points([*edge.control_points, *edge.fit_points], unit_m)
-        return [Vec2(point) for point in edge.construction_tool().flattening(sagitta)]
+        return [Vec2(point) for point in spline_points(edge.construction_tool(), unit_m)]
     raise BadShapeError(f"it has an edge of an unknown kind ({type(edge).__name__})")
 
 
@@ -86,7 +83,7 @@ def _filled(rings: Sequence[BaseGeometry], style: int) -> BaseGeometry:
     outer = [ring for ring in rings if not any(o is not ring and o.contains(ring) for o in rings)]
     inner = [ring for ring in rings if all(ring is not each for each in outer)]
     if style not in (_IGNORE_INNER, _OUTERMOST_ONLY):
-        return shapely.symmetric_difference_all(rings)
+        return reduce(shapely.symmetric_difference, rings)
     whole: BaseGeometry = shapely.union_all(outer)
     return whole if style == _IGNORE_INNER else shapely.difference(whole, shapely.union_all(inner))
 

@@ -13,6 +13,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.ground.columns import Shape, Table
+from nightwater.survey.drawing_curves import BadShapeError, NoLengthError
 from nightwater.survey.drawing_file import FOREIGN_FAULTS, clean_text
 from nightwater.survey.drawing_hatches import hatched_ground
 from nightwater.survey.drawing_marks import Mark, marked_values
@@ -21,8 +22,6 @@ from nightwater.survey.drawing_shapes import (
     LINE_KINDS,
     OUTLINE_KINDS,
     POINT_KINDS,
-    BadShapeError,
-    NoLengthError,
     encloses,
     marked_point,
     traced_line,

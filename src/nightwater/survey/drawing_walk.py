@@ -18,7 +18,8 @@ from nightwater.findings import UserError
 from nightwater.survey.drawing_file import FOREIGN_FAULTS, OpenDrawing, clean_text
 from nightwater.survey.drawing_marks import Mark, mark_of
 
-MAX_ENTITIES: Final = 200_000
+MAX_ENTITIES: Final = 100_000
+MAX_GRID: Final = 5_000  # of one block laid out in rows and columns; no course has more heads
 MAX_DEPTH: Final = 8
 TEXTS: Final = ("TEXT", "MTEXT")
 _LAYER_OF_BLOCK: Final = "0"  # what lies on it takes the layer of the inserted block
@@ -68,7 +69,7 @@ class _Blocks:
         self._uses = Counter[str]()
         for layout in (drawing.document.modelspace(), *drawing.document.blocks):
             for insert in _inserts(layout):
-                self._uses[insert.dxf.name.casefold()] += _grid_size(insert)
+                self._uses[_block_key(insert)] += _grid_size(insert)
 
     def size(self, entities: Any, above: tuple[str, ...] = ()) -> int:
         """How many things there are with every block opened.
@@ -81,19 +82,29 @@ class _Blocks:
                 f"{self._name} nests its blocks more than {MAX_DEPTH} deep, at block "
                 f"'{clean_text(above[-1])}'. Explode the outer ones in the drawing program."
             )
+        for insert in _inserts(entities):
+            self._check_grid(insert)
         return sum(
             _grid_size(entity) * self._block_size(entity, above) if _is_insert(entity) else 1
             for entity in entities
         )
 
+    def _check_grid(self, insert: Insert) -> None:
+        if _grid_size(insert) > MAX_GRID:
+            raise UserError(
+                f"{self._name} lays out block '{clean_text(_block_key(insert))}' "
+                f"{_grid_size(insert):,} times in one grid; up to {MAX_GRID:,} are read. "
+                "Mend its rows and columns."
+            )
+
     def _block_size(self, insert: Insert, above: tuple[str, ...]) -> int:
-        name = insert.dxf.name.casefold()
+        name = _block_key(insert)
         if name in above:
             raise UserError(
                 f"{self._name}: block '{clean_text(insert.dxf.name)}' holds itself. Mend it in the "
                 "drawing program."
             )
-        block = insert.block()
+        block = insert.block() if name else None
         if block is None:
             return 1
         if name not in self._sizes:
@@ -107,15 +118,19 @@ class _Blocks:
         holds blocks is opened if one of them has attributes, if it holds nothing but blocks,
         or if it is inserted only once.
         """
-        block = insert.block()
+        block = insert.block() if _block_key(insert) else None
         if block is None or insert.attribs:
             return False
         inner = _inserts(block)
         return bool(inner) and (
             any(each.attribs for each in inner)
             or len(inner) == len(block)
-            or self._uses[insert.dxf.name.casefold()] == 1
+            or self._uses[_block_key(insert)] == 1
         )
+
+
+def _block_key(insert: Insert) -> str:
+    return str(insert.dxf.get("name", "")).casefold()
 
 
 def _is_insert(entity: DXFEntity) -> bool:
@@ -143,7 +158,8 @@ def _attributes(insert: Insert) -> dict[str, str]:
 
 
 def _layer(entity: DXFGraphic, outer: str | None) -> str:
-    layer = entity.dxf.get("layer", _LAYER_OF_BLOCK)
+    known = entity.dxf.is_supported("layer")
+    layer = entity.dxf.get("layer", _LAYER_OF_BLOCK) if known else _LAYER_OF_BLOCK
     own = layer if outer is None or layer != _LAYER_OF_BLOCK else outer
     return clean_text(own)
 
@@ -158,7 +174,7 @@ def _piece(entity: DXFGraphic, layer: str, handle: str) -> Piece:
     if not isinstance(entity, Insert):
         return Piece(kind, layer, handle, entity, mark=mark_of(entity))
     xref = entity.block() is not None and entity.is_xref()
-    block = clean_text(entity.dxf.name)
+    block = clean_text(entity.dxf.get("name", ""))
     kind = _XREF if xref else kind
     return Piece(kind, layer, handle, entity, block, _attributes(entity), mark_of(entity))
 
@@ -177,8 +193,11 @@ class Walk:
         open_blocks: whether what a block draws is wanted (lines, outlines), rather than where
             it stands (points). A block with attributes is never opened.
 
+    Attributes:
+        broken: things that could not be taken apart, by kind; complete after the walk.
+
     Raises:
-        UserError: blocks that hold themselves, are nested too deep, or more than 200,000
+        UserError: blocks that hold themselves, are nested too deep, or more than 100,000
             things with every block opened and every grid laid out.
     """
 
@@ -196,7 +215,10 @@ class Walk:
 
     def __iter__(self) -> Iterator[Piece]:
         for entity in self._space:
-            yield from self._walked(entity, None, str(entity.dxf.get("handle", "?")))
+            try:
+                yield from self._walked(entity, None, str(entity.dxf.get("handle", "?")))
+            except FOREIGN_FAULTS:
+                self.broken[entity.dxftype()] += 1
 
     def _walked(self, entity: DXFGraphic, outer: str | None, handle: str) -> Iterator[Piece]:
         layer = _layer(entity, outer)
@@ -215,10 +237,5 @@ class Walk:
         if piece.kind == _XREF or not opened or insert.block() is None:
             yield piece
             return
-        try:
-            inner = list(insert.virtual_entities())
-        except FOREIGN_FAULTS:
-            self.broken[piece.block] += 1
-            return
-        for number, each in enumerate(inner, 1):
+        for number, each in enumerate(insert.virtual_entities(), 1):
             yield from self._walked(each, layer, f"{handle}.{number}")
