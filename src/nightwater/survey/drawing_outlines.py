@@ -48,6 +48,12 @@ def _joined(line: BaseGeometry, start: NDArray[np.float64], end: NDArray[np.floa
     return shapely.linestrings(points) if distinct > 1 else None
 
 
+def _once(edges: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Edges without those drawn a second time, as neighbours draw the edge they share."""
+    _, first = np.unique(shapely.to_wkb(shapely.normalize(edges)), return_index=True)
+    return edges[np.sort(first)]
+
+
 def closed_outlines(lines: Sequence[BaseGeometry]) -> Outlines:
     """Outlines closed by lines whose ends meet within 0.05 m; heights are left aside.
 
@@ -63,7 +69,7 @@ def closed_outlines(lines: Sequence[BaseGeometry]) -> Outlines:
     ends = np.array([spot for line in flat for spot in shapely.get_coordinates(line)[[0, -1]]])
     corners = _corners(ends)
     joined = [_joined(line, *corners[2 * n : 2 * n + 2]) for n, line in enumerate(flat)]
-    edges = np.array([line for line in joined if line is not None], dtype=object)
+    edges = _once(np.array([line for line in joined if line is not None], dtype=object))
     if not len(edges):
         return Outlines([], len(lines))
     faces, cuts, dangles, crossed = shapely.polygonize_full(edges)
