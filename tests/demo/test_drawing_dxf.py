@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-import ezdxf
-import numpy as np
 import pytest
-import shapely
 
 from nightwater.ground.changes import plain_rows
-from nightwater.ground.columns import Shape
-from nightwater.ground.record import conform, ground_from
+from nightwater.ground.record import conform
 from nightwater.ground.tables import GROUND_TABLES, TABLES
-from nightwater.survey.drawing import drawing_layers
 from nightwater.survey.drawing_out import write_drawing
-from nightwater.survey.propose import propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
-from nightwater.units import M_PER_US_SURVEY_FT
 
 DRAWN = ("heads", "areas", "pipes", "holes", "valves")
 SHAPED = tuple(name for name in GROUND_TABLES if TABLES[name].shape is not None)

@@ -18,16 +18,16 @@ from nightwater.survey.drawing import drawing_layers
 from nightwater.survey.read import ReadOptions, SurveyRows, read_table
 
 CRS = "EPSG:32612"
-OPTIONS = ReadOptions(crs=CRS, drawing_unit="ft", fixed={})
 MUTANTS = 2_100
 SLOWEST_S = 15.0
-NUMBERS = ["0", "-1", "1", "2", "3", "64", "255", "1.5", "1e308", "-1e308", "1e-320", "1e9", "32767",
-           "2147483648", "-0.0", "9" * 40, "nan", "inf"]  # fmt: skip
+NUMBERS = ["0", "-1", "1", "2", "3", "64", "255", "1.5", "1e308", "-1e308", "1e-320", "1e9",
+           "32767", "2147483648", "-0.0", "9" * 40, "nan", "inf"]  # fmt: skip
 WORDS = ["", "SECTION", "ENDSEC", "EOF", "INSERT", "HEAD", "OUTER", "LINE", "SEQEND", "\\U+D800",
          "\\U+0000", "ä", "\udc80", "x" * 300, "%%c", "{", "*U1", "TABLE", "BLOCK", "*Model_Space",
          "HATCH", "CIRCLE", "LWPOLYLINE", "VERTEX", "POLYLINE", "3DSOLID", "IMAGE"]  # fmt: skip
 CODES = ["0", "1", "2", "5", "8", "10", "20", "40", "41", "42", "50", "66", "70", "71", "90", "91",
-         "92", "93", "100", "210", "230", "330", "-1", "999", "1001", "1000", "1071", "x", ""]  # fmt: skip
+         "92", "93", "100", "210", "230", "330", "-1", "999", "1001",
+         "1000", "1071", "x", ""]  # fmt: skip
 
 
 def plain_tags(document: ezdxf.document.Drawing) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import ezdxf
@@ -208,7 +209,7 @@ def pieces_of(ring, gap=0.0):
     """A ring cut into lines of two points, each end moved by the gap, every second turned."""
     corners = list(ring.coords)
     lines = []
-    for number, (start, end) in enumerate(zip(corners, corners[1:], strict=False)):
+    for number, (start, end) in enumerate(itertools.pairwise(corners)):
         moved = (end[0] + gap, end[1])
         lines.append(LineString([start, moved] if number % 2 else [moved, start]))
     return lines

@@ -130,8 +130,6 @@ def _fitting_layers(found: Things, marked: Things) -> set[str]:
 def _chosen_layers(
     name: str, wish: DrawingWish, pieces: Sequence[Piece], found: Things, marked: Things
 ) -> set[str]:
-    if not pieces:
-        raise UserError(f"{name} holds nothing: its model space is empty.")
     words = _WORDS[wish.shape]
     if wish.layer is not None:
         return _wished_layers(name, wish, pieces)
@@ -298,6 +296,8 @@ def read_drawing(path: Path, wish: DrawingWish) -> DrawingRows:
     drawing = open_drawing(path)
     walk = Walk(drawing, open_blocks=wish.shape is not Shape.POINT)
     pieces = list(walk)
+    if not pieces and not walk.broken:
+        raise UserError(f"{drawing.name} holds nothing: its model space is empty.")
     unit, unit_doubts = drawing_unit(drawing, wish.unit)
     unit_m = unit_in_metres(unit)
     things, findings, _layers = _sorted_out(drawing, wish, pieces, unit_m)

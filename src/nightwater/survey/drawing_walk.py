@@ -67,7 +67,7 @@ class _Blocks:
         self._document: Drawing = drawing.document
         self._sizes: dict[str, int] = {}
         self._uses = Counter[str]()
-        for layout in (drawing.document.modelspace(), *drawing.document.blocks):
+        for layout in drawing.document.blocks:  # model space is one of them
             for insert in _inserts(layout):
                 self._uses[_block_key(insert)] += _grid_size(insert)
 
