@@ -9,7 +9,7 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 import shapely
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiLineString, MultiPolygon, Point, Polygon, box
 
@@ -41,7 +41,9 @@ def values(column: Column) -> st.SearchStrategy[object]:
     if column.choices:
         some: st.SearchStrategy[object] = st.sampled_from(column.choices)
     elif column.kind is Kind.NUMBER:
-        some = st.floats(column.lowest, column.highest)
+        # Numbers a rounding error inside a bound are taken for the bound by every reader.
+        low, high = float(column.lowest or 0), float(column.highest or 0)
+        some = st.floats(low, high).filter(lambda v: float(f"{v:.12g}") not in (low, high))
     elif column.kind is Kind.INTEGER:
         some = st.integers(int(column.lowest or 0), int(column.highest or 0))
     elif column.kind is Kind.YES_NO:
@@ -94,7 +96,11 @@ def back(path, ground, name, **said):
 
 @pytest.mark.parametrize("name", SHAPED)
 @settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=8,
+    deadline=None,
+    derandomize=True,
+    phases=[Phase.explicit, Phase.generate],  # a drawing takes too long to shrink one
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_importing_an_export_gives_an_identical_record(tmp_path, name, data):
@@ -103,7 +109,18 @@ def test_importing_an_export_gives_an_identical_record(tmp_path, name, data):
     assert write_drawing(ground, path) == ()
     survey, rows = back(path, ground, name)
     assert survey.findings == ()
-    assert rows == plain_rows(ground.table(name), TABLES[name])
+    assert unlike(rows, plain_rows(ground.table(name), TABLES[name])) == []
+
+
+def unlike(rows, others):
+    """Where two tables differ: row, column and both values."""
+    assert list(rows) == list(others)
+    return [
+        (key, name, value, rows[key][name])
+        for key, row in others.items()
+        for name, value in row.items()
+        if rows[key][name] != value
+    ]
 
 
 def small_ground(crs=CRS):
@@ -214,8 +231,8 @@ def test_an_edited_attribute_wins_over_the_mark(exported):
 def test_a_moved_head_and_a_reshaped_area_are_where_they_were_put(exported):
     def edit(space):
         space.query("INSERT[name=='HEAD']")[0].translate(5, 0, 0)
-        line = space.query("LWPOLYLINE[layer=='AREAS-GREEN']")[0]
-        line.set_points([(x + 100, y) for x, y, *_ in line.get_points()])
+        for line in space.query("LWPOLYLINE[layer=='AREAS-GREEN']"):
+            line.translate(100, 0, 0)
 
     path = edited(exported, edit)
     _, heads = back(path, small_ground(), "heads")
