@@ -46,7 +46,7 @@ def add_heads(document, ground):
 
 
 def add_areas(document, ground):
-    """Outer rings as closed polylines; every ring's first edge bulges out by a hand's breadth."""
+    """Outer rings as closed polylines, a layer for each kind."""
     for row in ground.areas.itertuples():
         for part in row.geometry.geoms:
             points = shapely.get_coordinates(part.exterior)[:-1] / M_PER_FT

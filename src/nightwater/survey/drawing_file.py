@@ -69,7 +69,7 @@ def _recovered(path: Path, problem: BaseException) -> OpenDrawing:
     try:
         document, audit = recover.readfile(path)
     except (OSError, *FOREIGN_FAULTS):
-        reason = " ".join(str(problem).split())[:160] or type(problem).__name__
+        reason = " ".join(clean_text(problem).split())[:160] or type(problem).__name__
         raise UserError(f"{path.name} cannot be read as a drawing: {reason}.") from None
     number = len(audit.errors) + len(audit.fixes)
     doubt = warning(

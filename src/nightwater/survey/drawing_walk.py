@@ -166,7 +166,7 @@ def _layer(entity: DXFGraphic, outer: str | None) -> str:
 
 def _kind(entity: DXFGraphic) -> str:
     mesh = isinstance(entity, Polyline) and not (entity.is_2d_polyline or entity.is_3d_polyline)
-    return "MESH" if mesh else entity.dxftype()
+    return "MESH" if mesh else clean_text(entity.dxftype())
 
 
 def _piece(entity: DXFGraphic, layer: str, handle: str) -> Piece:
@@ -218,7 +218,7 @@ class Walk:
             try:
                 yield from self._walked(entity, None, str(entity.dxf.get("handle", "?")))
             except FOREIGN_FAULTS:
-                self.broken[entity.dxftype()] += 1
+                self.broken[clean_text(entity.dxftype())] += 1
 
     def _walked(self, entity: DXFGraphic, outer: str | None, handle: str) -> Iterator[Piece]:
         layer = _layer(entity, outer)
