@@ -69,7 +69,8 @@ def survey(
     file: Annotated[
         Path,
         typer.Argument(
-            metavar="FILE", help="GeoJSON, GeoPackage, Shapefile, KML, GPX, map XML, CSV or XLSX."
+            metavar="FILE",
+            help="GeoJSON, GeoPackage, Shapefile, KML, GPX, DXF, map XML, CSV, XLSX.",
         ),
     ],
     table: Annotated[
@@ -78,7 +79,13 @@ def survey(
     crs: Annotated[
         str | None, typer.Option("--crs", help="Coordinate system, where the file does not say.")
     ] = None,
-    layer: Annotated[str | None, typer.Option("--layer", help="Layer of a GeoPackage.")] = None,
+    layer: Annotated[
+        str | None, typer.Option("--layer", help="Layer, folder or sheet; a pattern in a drawing.")
+    ] = None,
+    drawing_unit: Annotated[
+        str | None,
+        typer.Option("--drawing-unit", help="What a drawing is drawn in: m, mm, ft, us-ft, in …"),
+    ] = None,
     column: Annotated[
         list[str] | None, typer.Option("--column", help="Theirs=ours, as often as needed.")
     ] = None,
@@ -123,6 +130,7 @@ def survey(
         units=pairs(unit or [], "--unit"),
         within=within,
         fixed=pairs(fixed or [], "--set"),
+        drawing_unit=drawing_unit,
     )
     if show_columns:
         print_rows(

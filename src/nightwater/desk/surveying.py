@@ -54,7 +54,7 @@ def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, 
     """
     check_table(table)
     rows = []
-    for suggestion in suggest_columns(path, TABLES[table], options.layer):
+    for suggestion in suggest_columns(path, TABLES[table], options.layer, options.drawing_unit):
         chosen = options.columns.get(suggestion.theirs)
         row = (
             asdict(suggestion)

@@ -16,6 +16,7 @@ from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
+from nightwater.survey.drawing import DrawingWish
 from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
@@ -44,6 +45,7 @@ class ReadOptions:
         fixed: ours → the value that every row of the file has, where it has no such column
             (a file of greens only: kind → green).
         near: latitude and longitude of the course, to tell rows that lie elsewhere.
+        drawing_unit: what a drawing is drawn in, where it does not say or says it wrongly.
     """
 
     crs: str | None = None
@@ -53,6 +55,7 @@ class ReadOptions:
     within: str | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
     near: tuple[float, float] | None = None
+    drawing_unit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -204,7 +207,8 @@ def _way(
 
 
 def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    rows = read_source(path, options.layer, table.shape)
+    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
+    rows = read_source(path, options.layer, table.shape, drawing)
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
@@ -254,6 +258,7 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     name = path.name
     rows = _chosen_rows(path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
+    used |= {c for c in rows.own - set(options.columns) if column_named(c, table) is None}
     header = [str(column) for column in rows.cells.columns]
     matching = match_columns(
         header, table, columns=options.columns, units=options.units, name=name, ignored=used

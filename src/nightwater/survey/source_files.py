@@ -49,6 +49,7 @@ class SourceRows:
         findings: doubts about the file as such.
         names_tell: whether names are all that says what a shape is, as in a KML.
         holes_by_number: whether `hole` holds numbers on the card.
+        own: columns that no person named, not worth a note where they fill nothing.
     """
 
     cells: pd.DataFrame
@@ -60,6 +61,7 @@ class SourceRows:
     crs_assumed: bool = False
     names_tell: bool = False
     holes_by_number: bool = False
+    own: frozenset[str] = frozenset()
 
 
 def bad_row(name: str, place: str, reason: str) -> Finding:
@@ -241,7 +243,7 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
 
 
 def check_file(path: Path) -> None:
-    """Refuse what is no file, or too large a one.
+    """Refuse what is no file, empty, or too large a one.
 
     Raises:
         UserError: with the size.

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from nightwater.findings import UserError
 from nightwater.ground.columns import Shape
 from nightwater.survey import source_files
+from nightwater.survey.drawing import DRAWING_ENDINGS, OWN_COLUMNS, DrawingWish, read_drawing
 from nightwater.survey.gpx import GPX_ENDINGS, gpx_rows
 from nightwater.survey.kml import KML_ENDINGS, kml_rows
 from nightwater.survey.osm import OSM_ENDINGS, answer_rows, markup_rows
@@ -21,16 +23,29 @@ ENDINGS: Final = (
     *KML_ENDINGS,
     *GPX_ENDINGS,
     *OSM_ENDINGS,
+    *DRAWING_ENDINGS,
 )
 
 
-def read_source(path: Path, layer: str | None = None, shape: Shape | None = None) -> SourceRows:
+def _drawing_rows(path: Path, wish: DrawingWish) -> SourceRows:
+    rows = read_drawing(path, wish)
+    own = frozenset(OWN_COLUMNS)
+    return SourceRows(rows.cells, rows.places, rows.shapes, rows.crs, False, rows.findings, own=own)
+
+
+def read_source(
+    path: Path,
+    layer: str | None = None,
+    shape: Shape | None = None,
+    drawing: DrawingWish | None = None,
+) -> SourceRows:
     """Read a file of any known kind.
 
     Args:
         path: the file.
         layer: which layer, folder or sheet of a file that holds several.
         shape: the geometry that is wanted, where a format keeps each in a layer of its own.
+        drawing: what is wanted of a drawing, beside the layer.
 
     Raises:
         UserError: no such file, too large, of an unknown kind, or not readable at all.
@@ -40,6 +55,8 @@ def read_source(path: Path, layer: str | None = None, shape: Shape | None = None
     if ending not in ENDINGS:
         known = ", ".join(ENDINGS)
         raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
+    if ending in DRAWING_ENDINGS:
+        return _drawing_rows(path, replace(drawing or DrawingWish(), layer=layer))
     if ending in KML_ENDINGS:
         return kml_rows(path, layer)
     if ending in GPX_ENDINGS:

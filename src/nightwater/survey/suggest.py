@@ -10,6 +10,7 @@ from typing import Final
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import is_missing
 from nightwater.survey.columns import ID_NAMES, column_named, fitting_units, plain_name
+from nightwater.survey.drawing import DrawingWish
 from nightwater.survey.source_files import coordinate_columns
 from nightwater.survey.sources import read_source
 
@@ -53,13 +54,22 @@ def _match(theirs: str, table: Table) -> tuple[str | None, bool, str | None, tup
     return column.name, not undeclared, unit or None, units
 
 
-def suggest_columns(path: Path, table: Table, layer: str | None = None) -> tuple[Suggestion, ...]:
+def suggest_columns(
+    path: Path, table: Table, layer: str | None = None, drawing_unit: str | None = None
+) -> tuple[Suggestion, ...]:
     """One suggestion for each column of a file; nothing is read into the record.
+
+    Args:
+        path: the file.
+        table: the declaration to fill.
+        layer: which layer of a file that holds several.
+        drawing_unit: what a drawing is drawn in, where it does not say.
 
     Raises:
         UserError: a file that cannot be read at all.
     """
-    rows = read_source(path, layer, table.shape)
+    wish = DrawingWish(table, unit=drawing_unit)
+    rows = read_source(path, layer, table.shape, wish)
     places = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     suggestions = []
     for theirs in map(str, rows.cells.columns):
