@@ -685,7 +685,9 @@ def test_a_huge_file_is_refused_unread(tmp_path):
         read(path)
 
 
-@pytest.mark.parametrize("content", [b"", b"\x00" * 100, b"AutoCAD Binary DXF\r\n\x1a\x00", b"0\n"])
+@pytest.mark.parametrize(
+    "content", [b" ", b"\x00" * 100, b"AutoCAD Binary DXF\r\n\x1a\x00", b"0\n"]
+)
 def test_what_is_no_drawing_is_refused(tmp_path, content):
     path = tmp_path / "noise.dxf"
     path.write_bytes(content)
