@@ -71,9 +71,17 @@ def test_one_hole_alone_is_renumbered(served: Any) -> None:
     assert labels(served) != before
 
 
-def test_labels_for_the_map_come_by_subject(served: Any) -> None:
-    found = served.who("Tomas").post("/numbers/labels.json", rules=OWN).json()
-    assert found["heads:H-F004"].endswith("/01")
+def test_the_map_says_each_label_by_the_rules_in_the_box(served: Any) -> None:
+    tomas = served.who("Tomas")
+    page = tomas.post("/numbers/preview", rules=OWN).text
+    address = re.search(r'values="(/numbers/values\.json[^"]*)"', page)
+    assert address is not None
+    found = tomas.get(address.group(1).replace("&amp;", "&")).json()
+    assert re.match(r"F0?\d+/01 \(now ", found["texts"]["heads:H-F004"])
+    assert found["shown"]["labels"]["stations"]["S-F004"] == "amber"
+    kept = tomas.get("/numbers/values.json").json()
+    assert set(kept["texts"]) == set(found["texts"])
+    assert tomas.get("/numbers/values.json?rules=%7B").status_code == 400
 
 
 def test_others_may_look_but_not_renumber(served: Any) -> None:

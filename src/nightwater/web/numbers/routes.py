@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -35,6 +36,7 @@ def _page(visit: Visit, text: str, fault: str, preview: NumberPreview | None) ->
         text=text,
         fault=fault,
         preview=preview,
+        values="/numbers/values.json?" + urlencode({"rules": text}),
         rows=rows[:SHOWN],
         more=max(len(rows) - SHOWN, 0),
     )
@@ -60,13 +62,22 @@ def preview(visit: CurrentVisit, rules: Annotated[str, Form()] = "") -> Response
     return _shown(visit, rules)
 
 
-@router.post("/labels.json", dependencies=[OwnForm])
-def labels(visit: CurrentVisit, rules: Annotated[str, Form()] = "") -> Response:
-    """Proposed labels by subject, for the map."""
+def _words(row: dict[str, Any]) -> str:
+    now = row["label_now"] or "no label"
+    return f"{row['label_proposed']} (now {now})" if row["changes"] else f"{row['label_proposed']}"
+
+
+@router.get("/values.json")
+def map_values(visit: CurrentVisit, rules: str = "") -> Response:
+    """What the map says of each head by these rules; stations whose label changes are marked."""
     found = preview_numbers(visit.course, _rules(rules))
-    return JSONResponse(
-        {f"{row['table']}:{row['id']}": row["label_proposed"] for row in found.every}
-    )
+    texts = {f"heads:{r['id']}": _words(r) for r in found.every if r["table"] == "heads"}
+    changed = {row["id"] for row in found.rows if row["table"] == "heads"}
+    station = visit.course.ground.heads["station"].dropna()
+    marked = {str(name): "amber" for head, name in station.items() if head in changed}
+    kinds = visit.course.ground.areas["kind"].items()
+    areas = {str(name): f"turf-{kind}" for name, kind in kinds}
+    return JSONResponse({"shown": {"labels": {"areas": areas, "stations": marked}}, "texts": texts})
 
 
 @router.post("/accept", dependencies=_GUARDS)
