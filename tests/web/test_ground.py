@@ -48,6 +48,22 @@ def test_a_head_shows_every_column_with_unit_and_evidence(served: Any) -> None:
     assert 'focus="heads:H-F004"' in page
 
 
+def test_a_head_says_what_feeds_it_back_to_the_pump(served: Any) -> None:
+    page = served.who("Pilar").get("/ground?subject=heads:H-F004").text
+    chain = re.search(r'<ol class="feeders">(.*?)</ol>', page, re.S)
+    assert chain is not None
+    words = re.findall(r">([^<>]+)</a>", chain.group(1))
+    assert words[0].startswith("station ")
+    assert any("output" in word for word in words)
+    pipes = [word for word in words if re.search(r", [\d.]+ in$", word)]
+    assert pipes
+    assert words[-1].startswith("pump ")
+
+
+def test_only_a_head_has_feeders(served: Any) -> None:
+    assert 'class="feeders"' not in served.who("Pilar").get("/ground?subject=areas:A-G").text
+
+
 def test_a_station_leads_to_its_heads(served: Any) -> None:
     page = served.who("Pilar").get("/ground?subject=stations:S-T").text
     assert "head H-T0" in page

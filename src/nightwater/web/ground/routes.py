@@ -11,9 +11,11 @@ from starlette.responses import JSONResponse, Response
 from nightwater.desk.checking import check
 from nightwater.findings import Finding, Severity
 from nightwater.ground.tables import WATERED_KINDS
+from nightwater.pipes.network import build_network
 from nightwater.web.course_map.shapes import subject_texts
 from nightwater.web.doorway import CurrentVisit, Visit
 from nightwater.web.ground import view
+from nightwater.web.ground.feeding import Feeder, feeders
 from nightwater.web.server import wants_fragment
 from nightwater.web.state import PageState, SearchText
 
@@ -42,7 +44,16 @@ def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
         "one": found,
         "related": view.related(found, visit.places),
         "doubts": view.about(_findings(visit), subject),
+        "feeders": _feeders(visit, found),
     }
+
+
+def _feeders(visit: Visit, found: view.Subject) -> list[Feeder]:
+    if found.table != "heads":
+        return []
+    ground = visit.course.ground
+    network = visit.server.courses.remembered("network", lambda: build_network(ground)[0])
+    return feeders(ground, network, found.name, visit.units)
 
 
 @router.get("")
