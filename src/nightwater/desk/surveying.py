@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, replace
 from datetime import datetime
 from difflib import get_close_matches
@@ -10,6 +11,7 @@ from typing import Any
 
 from nightwater.desk.course import Course
 from nightwater.findings import UserError
+from nightwater.ground.changes import Changes, RowChange
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.survey.propose import Proposal, propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
@@ -66,17 +68,21 @@ def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, 
     return rows
 
 
-def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
-    """The proposal in four lines: how many rows, and the first few by id."""
-    parts = {
+def parts_of(proposal: Proposal) -> dict[str, Mapping[str, RowChange]]:
+    """The parts of a proposal by name: id → change; a row is in one of them."""
+    return {
         "added": proposal.added,
         "changed": proposal.changed,
         "removed": proposal.removed,
         "doubtful": proposal.doubtful,
     }
+
+
+def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
+    """The proposal in a line a part: how many rows, and the first few by id."""
     return [
         {"change": name, "count": len(rows), "examples": _examples(rows)}
-        for name, rows in parts.items()
+        for name, rows in parts_of(proposal).items()
     ]
 
 
@@ -107,3 +113,36 @@ def accept(
     if not changes:
         return None
     return course.file.accept(changes, who, why, now)
+
+
+def accept_some(
+    course: Course,
+    proposal: Proposal,
+    ids: Collection[str],
+    *,
+    who: str,
+    why: str,
+    now: datetime,
+) -> str | None:
+    """Make only some rows of a proposal part of the record, whole or not at all.
+
+    Args:
+        course: the open course.
+        proposal: what a file would change.
+        ids: the rows a person chose, of whatever part.
+        who, why, now: for the history.
+
+    Returns:
+        The id of the revision, or None where nothing was chosen.
+
+    Raises:
+        ConflictError: somebody changed the same rows meanwhile; nothing was saved.
+    """
+    wanted = set(ids)
+    rows = tuple(
+        change
+        for part in parts_of(proposal).values()
+        for identity, change in part.items()
+        if identity in wanted
+    )
+    return course.file.accept(Changes(rows), who, why, now) if rows else None

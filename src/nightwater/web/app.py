@@ -25,6 +25,8 @@ from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
 from nightwater.web.server import Server, environment
+from nightwater.web.survey.routes import router as survey
+from nightwater.web.survey.uploads import Uploads
 from nightwater.web.tonight.routes import router as tonight
 
 LEAST_GZIP_BYTES: Final = 1000
@@ -38,6 +40,7 @@ ROUTERS: Final = (
     ground,
     ledger,
     reconcile,
+    survey,
     numbers,
 )
 
@@ -66,6 +69,7 @@ def create_app(
         secure_cookies=secure_cookies,
         templates=environment(),
     )
+    app.state.uploads = Uploads()
     for router in ROUTERS:
         app.include_router(router)
     add_error_pages(app)

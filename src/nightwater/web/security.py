@@ -33,6 +33,8 @@ HEADERS: Final = {
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
 MOST_BODY_BYTES: Final = 65_536
+# Where files are sent; a reader of files has a limit of its own.
+MOST_FILE_BYTES: Final = {"/survey/read": 200 * 1024 * 1024 + MOST_BODY_BYTES}
 _READING: Final = ("GET", "HEAD", "OPTIONS")
 
 
@@ -103,12 +105,13 @@ class BodyLimit:
             await self.app(scope, receive, send)
             return
         read, started, too_large = 0, False, False
+        most = MOST_FILE_BYTES.get(scope["path"], MOST_BODY_BYTES)
 
         async def receive_counted() -> Message:
             nonlocal read, too_large
             message = await receive()
             read += len(message.get("body", b""))
-            if read > MOST_BODY_BYTES:
+            if read > most:
                 too_large = True
                 raise BodyTooLargeError
             return message
@@ -122,5 +125,5 @@ class BodyLimit:
         with suppress(BodyTooLargeError):
             await self.app(scope, receive_counted, send_unless_refused)
         if too_large and not started:
-            answer = PlainTextResponse(f"At most {MOST_BODY_BYTES} bytes can be sent.", 413)
+            answer = PlainTextResponse(f"At most {most} bytes can be sent.", 413)
             await answer(scope, receive, send)
