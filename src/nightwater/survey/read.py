@@ -61,6 +61,7 @@ class SurveyRows:
         refused: ids of rows that stand in the file but could not be read.
         findings: bad rows and other doubts.
         source: the file's name.
+        unreadable: how many rows without an id could not be read.
     """
 
     rows: pd.DataFrame
@@ -69,6 +70,7 @@ class SurveyRows:
     refused: frozenset[str]
     findings: tuple[Finding, ...]
     source: str
+    unreadable: int = 0
 
 
 @dataclass(frozen=True)
@@ -241,8 +243,9 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     if reading.way is not None:
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
-    refused = frozenset(read.refused)
-    return SurveyRows(frame, read.places, made, refused, tuple(findings), name)
+    refused = frozenset(read.refused - generated)
+    lost = len(read.refused & generated)
+    return SurveyRows(frame, read.places, made, refused, tuple(findings), name, lost)
 
 
 def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:
