@@ -83,6 +83,12 @@ def survey(
     complete: Annotated[
         bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
     ] = False,
+    overrule: Annotated[
+        bool, typer.Option("--overrule", help="The file is right where the record knows better.")
+    ] = False,
+    own_ids: Annotated[
+        bool, typer.Option("--own-ids", help="Its ids are its own: find rows by place.")
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", "-y", help="Accept without asking.")] = False,
     doubtful: Annotated[
         bool, typer.Option("--with-doubtful", help="Accept the doubtful rows too.")
@@ -97,7 +103,7 @@ def survey(
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """Read somebody's file as a proposal: added, changed, removed, doubtful. Then accept it."""
+    """Read somebody's file as a proposal: added, moved, changed, removed, doubtful. Then accept."""
     options = ReadOptions(
         crs=crs,
         layer=layer,
@@ -112,7 +118,15 @@ def survey(
         )
         return
     with open_course(course) as opened:
-        proposal = survey_file(opened, file, table, options, complete=complete)
+        proposal = survey_file(
+            opened,
+            file,
+            table,
+            options,
+            complete=complete,
+            overrule=overrule,
+            own_ids=own_ids,
+        )
         rows = proposal_rows(proposal)
         print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
         if form is Format.TABLE:

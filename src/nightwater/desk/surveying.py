@@ -10,9 +10,11 @@ from typing import Any
 
 from nightwater.desk.course import Course
 from nightwater.findings import UserError
+from nightwater.ground.changes import RowChange
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.survey.propose import Proposal, propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
+from nightwater.survey.same_again import moved_m
 from nightwater.survey.suggest import suggest_columns
 
 _SHOWN_EXAMPLES = 6
@@ -32,16 +34,39 @@ def check_table(name: str) -> None:
 
 
 def survey_file(
-    course: Course, path: Path, table: str, options: ReadOptions, *, complete: bool
+    course: Course,
+    path: Path,
+    table: str,
+    options: ReadOptions,
+    *,
+    complete: bool,
+    overrule: bool = False,
+    own_ids: bool = False,
 ) -> Proposal:
     """What a file would change in the record; nothing is changed yet.
+
+    Args:
+        course: the course.
+        path: the file.
+        table: which table it fills.
+        options: what a person says of the file.
+        complete: it lists all rows; others go.
+        overrule: it is right even where the record knows better.
+        own_ids: its ids are numbers of its own.
 
     Raises:
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
     rows = read_table(path, TABLES[table], course.ground.crs, options)
-    return propose(course.file.ground(), TABLES[table], rows, complete=complete)
+    return propose(
+        course.file.ground(),
+        TABLES[table],
+        rows,
+        complete=complete,
+        overrule=overrule,
+        own_ids=own_ids,
+    )
 
 
 def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, Any]]:
@@ -65,9 +90,13 @@ def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, 
 
 
 def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
-    """The proposal in four lines: how many rows, and the first few by id."""
+    """The proposal in five lines: how many rows, and the first few by id.
+
+    Moved rows come farthest first, with their distance.
+    """
     parts = {
         "added": proposal.added,
+        "moved": {_with_distance(change): change for change in proposal.moved.values()},
         "changed": proposal.changed,
         "removed": proposal.removed,
         "doubtful": proposal.doubtful,
@@ -76,6 +105,10 @@ def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
         {"change": name, "count": len(rows), "examples": _examples(rows)}
         for name, rows in parts.items()
     ]
+
+
+def _with_distance(change: RowChange) -> str:
+    return f"{change.id} ({moved_m(change):.1f} m)"
 
 
 def _examples(rows: Any) -> str:

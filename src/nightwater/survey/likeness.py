@@ -39,6 +39,7 @@ DISAGREEMENT: Final[Mapping[str, float]] = {
     "diameter_mm": 0.2,
 }
 _SLACK: Final = {"bearing_deg": 30.0, "arc_deg": 20.0, "diameter_mm": 2.0}
+_WORDS: Final = ("label", "station", "nozzle", "hole")
 NOT_THE_SAME: Final = 1.5  # a pair that costs as much is none
 
 
@@ -83,7 +84,8 @@ def _differ(name: str, left: NDArray[Any], right: NDArray[Any]) -> NDArray[np.bo
 def disagreement(told: pd.DataFrame, known: pd.DataFrame, pair: Pair) -> Numbers:
     """What the attributes of each pair cost; a value that either leaves empty costs nothing.
 
-    A column in which no two candidates agree is written in other words and tells nothing.
+    A column of free words in which no two candidates agree is written in other words (labels
+    for ids) and tells nothing.
     """
     total = np.zeros(len(pair[0]))
     for name, weight in DISAGREEMENT.items():
@@ -93,7 +95,7 @@ def disagreement(told: pd.DataFrame, known: pd.DataFrame, pair: Pair) -> Numbers
         right = known[name].to_numpy(dtype=object)[pair[1]]
         both = np.flatnonzero(pd.notna(left) & pd.notna(right))
         differ = _differ(name, left[both], right[both])
-        if not differ.all():
+        if name not in _WORDS or not differ.all():
             total[both] += weight * differ
     return total
 
