@@ -89,6 +89,9 @@ def survey(
     own_ids: Annotated[
         bool, typer.Option("--own-ids", help="Its ids are its own: find rows by place.")
     ] = False,
+    forget_columns: Annotated[
+        bool, typer.Option("--forget-columns", help="Forget what was said of such columns.")
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", "-y", help="Accept without asking.")] = False,
     doubtful: Annotated[
         bool, typer.Option("--with-doubtful", help="Accept the doubtful rows too.")
@@ -126,6 +129,7 @@ def survey(
             complete=complete,
             overrule=overrule,
             own_ids=own_ids,
+            forget_columns=forget_columns,
         )
         rows = proposal_rows(proposal)
         print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
@@ -134,7 +138,13 @@ def survey(
         wanted = not show_only and (yes or typer.confirm("Accept this proposal?", err=True))
         if wanted:
             revision = accept(
-                opened, proposal, with_doubtful=doubtful, who=author(by), why=why, now=now()
+                opened,
+                proposal,
+                with_doubtful=doubtful,
+                who=author(by),
+                why=why,
+                now=now(),
+                forget_columns=forget_columns,
             )
             say(f"Accepted as revision {revision}." if revision else "Nothing to change.")
         else:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from nightwater.desk.course import Course
+from nightwater.desk.remembering import keep_choices, kept_choices
 from nightwater.findings import UserError
 from nightwater.ground.changes import RowChange
 from nightwater.ground.tables import GROUND_TABLES, TABLES
@@ -42,6 +43,7 @@ def survey_file(
     complete: bool,
     overrule: bool = False,
     own_ids: bool = False,
+    forget_columns: bool = False,
 ) -> Proposal:
     """What a file would change in the record; nothing is changed yet.
 
@@ -53,12 +55,14 @@ def survey_file(
         complete: it lists all rows; others go.
         overrule: it is right even where the record knows better.
         own_ids: its ids are numbers of its own.
+        forget_columns: what was said of files with the same header is not used.
 
     Raises:
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    rows = read_table(path, TABLES[table], course.ground.crs, options)
+    kept = {} if forget_columns else kept_choices(course, table)
+    rows = read_table(path, TABLES[table], course.ground.crs, options, kept)
     return propose(
         course.file.ground(),
         TABLES[table],
@@ -125,8 +129,11 @@ def accept(
     who: str,
     why: str,
     now: datetime,
+    forget_columns: bool = False,
 ) -> str | None:
     """Make a proposal part of the record, whole or not at all.
+
+    What was said of the file's columns is kept for the next file with the same header.
 
     Returns:
         The id of the revision, or None where there was nothing to change.
@@ -135,6 +142,8 @@ def accept(
         ConflictError: somebody changed the same rows meanwhile; nothing was saved.
     """
     changes = to_changes(proposal, include_doubtful=with_doubtful)
-    if not changes:
-        return None
-    return course.file.accept(changes, who, why, now)
+    revision = course.file.accept(changes, who, why, now) if changes else None
+    if proposal.said is not None:
+        said, forget = proposal.said, forget_columns
+        keep_choices(course, proposal.table, said, who=who, now=now, forget=forget)
+    return revision

@@ -17,6 +17,7 @@ from nightwater.survey.doubts import far_doubts, near_doubts, place_doubts, twin
 from nightwater.survey.evidence import evidence_doubt, weighed
 from nightwater.survey.identities import Settled, settled
 from nightwater.survey.read import SurveyRows
+from nightwater.survey.remembered import Said
 from nightwater.survey.same_again import (
     by_distance,
     found_note,
@@ -44,6 +45,7 @@ class Proposal:
         doubtful: changes that a person should look at; they are not in the other parts.
         findings: doubts about the file and its rows.
         gone: ids on the surveyed ground that the file does not name; they stay.
+        said: what was said of the file's columns, to be kept when it is accepted.
     """
 
     table: str
@@ -54,6 +56,7 @@ class Proposal:
     doubtful: Mapping[str, RowChange]
     findings: tuple[Finding, ...]
     gone: tuple[str, ...] = ()
+    said: Said | None = None
 
 
 def _same(left: Any, right: Any) -> bool:
@@ -164,6 +167,7 @@ def propose(
         removed={key: c for key, c in clear.items() if c.after is None},
         doubtful={key: every[key] for key in doubts},
         gone=tuple(gone),
+        said=rows.said,
         findings=(
             *rows.findings,
             *_as_a_whole(settled_rows, changed, frame, table, gone),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from itertools import count
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import geopandas as gpd
@@ -17,6 +18,7 @@ from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, match_columns
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
+from nightwater.survey.remembered import Said, recalled, remembered_note, source_key
 from nightwater.survey.shapes import (
     Reshaping,
     flattened_note,
@@ -62,6 +64,7 @@ class SurveyRows:
         findings: bad rows and other doubts.
         source: the file's name.
         unreadable: how many rows without an id could not be read.
+        said: what was said of its columns, now or of an earlier file with the same header.
     """
 
     rows: pd.DataFrame
@@ -71,6 +74,7 @@ class SurveyRows:
     findings: tuple[Finding, ...]
     source: str
     unreadable: int = 0
+    said: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -189,8 +193,7 @@ def _way(rows: SourceRows, table: Table, crs: str, options: ReadOptions, name: s
     return reshaping(source_crs(rows, options.crs, name), crs, table.shape)
 
 
-def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    rows = read_source(path, options.layer)
+def _chosen_rows(rows: SourceRows, path: Path, table: Table, options: ReadOptions) -> SourceRows:
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
@@ -214,7 +217,24 @@ def _with_fixed(rows: SourceRows, table: Table, fixed: Mapping[str, str]) -> Sou
     return replace(rows, cells=rows.cells.assign(**fixed))
 
 
-def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> SurveyRows:
+def _as_remembered(
+    rows: SourceRows, table: Table, options: ReadOptions, kept: Mapping[str, Said]
+) -> tuple[ReadOptions, Said, Said]:
+    """The options with what is kept of such a file; what was said; what is used."""
+    source = source_key(str(column) for column in rows.cells.columns)
+    said = Said(source, options.columns, options.units, options.fixed)
+    used = recalled(said, kept.get(source), table)
+    whole = replace(options, columns=used.columns, units=used.units, fixed=used.fixed)
+    return whole, said, used
+
+
+def read_table(
+    path: Path,
+    table: Table,
+    crs: str,
+    options: ReadOptions,
+    kept: Mapping[str, Said] = MappingProxyType({}),
+) -> SurveyRows:
     """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
 
     Args:
@@ -222,12 +242,16 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
         table: the declaration to fill.
         crs: the record's system.
         options: what a person says of the file.
+        kept: what was said of earlier files, by the digest of their header; it completes
+            what is said now.
 
     Raises:
         UserError: a file that cannot be read at all, or an option that names nothing.
     """
     name = path.name
-    rows = _chosen_rows(path, table, options)
+    source = read_source(path, options.layer)
+    options, said, used_again = _as_remembered(source, table, options, kept)
+    rows = _chosen_rows(source, path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     header = [str(column) for column in rows.cells.columns]
     matching = match_columns(
@@ -238,14 +262,15 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
-    findings = [*rows.findings, *matching.findings, *read.doubts]
+    findings = [*rows.findings, *remembered_note(said, used_again, name)]
+    findings += [*matching.findings, *read.doubts]
     findings += _generated_note(len(made), name)
     if reading.way is not None:
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
     refused = frozenset(read.refused - generated)
     lost = len(read.refused & generated)
-    return SurveyRows(frame, read.places, made, refused, tuple(findings), name, lost)
+    return SurveyRows(frame, read.places, made, refused, tuple(findings), name, lost, used_again)
 
 
 def _frame(good: dict[str, dict[str, Any]], crs: str, reading: _Reading) -> pd.DataFrame:
