@@ -214,7 +214,8 @@ def test_columns_are_shown_before_a_file_is_read(
     said = ("--column", "Nozzle=id", "--unit", "Flow=gpm")
     _, out, _ = run_cli(*words, "--format", "json")
     before = {row["theirs"]: row for row in json.loads(out)}
-    assert (before["Nozzle"]["ours"], before["Radius ft"]["unit"]) == (None, "ft")
+    assert (before["Nozzle"]["ours"], before["Nozzle"]["certain"]) == ("id", False)
+    assert before["Radius ft"]["unit"] == "ft"
     assert (before["Flow"]["certain"], "gpm" in before["Flow"]["units"]) == (False, True)
     _, out, _ = run_cli(*words, *said, "--format", "json")
     after = {row["theirs"]: row for row in json.loads(out)}

@@ -9,7 +9,7 @@ import pytest
 
 from nightwater.desk.course import open_course
 from nightwater.desk.remembering import kept_choices
-from nightwater.desk.surveying import accept, proposal_rows, survey_file
+from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 
@@ -106,3 +106,24 @@ def test_the_proposal_is_shown_in_five_lines(small_course: Path, tmp_path: Path)
     far, near = heads.index[2], heads.index[1]
     assert rows["moved"]["examples"].startswith(f"{far} (2.0 m), {near} (0.5 m)")
     assert rows["doubtful"] == {"change": "doubtful", "count": 1, "examples": heads.index[3]}
+
+
+def test_columns_are_shown_as_the_survey_would_take_them(small_course: Path, path: Path) -> None:
+    def shown(options: ReadOptions) -> list[tuple[object, ...]]:
+        with open_course(small_course) as opened:
+            rows = column_rows(opened, path, "nozzles", options)
+        return [(r["ours"], r["certain"], r["unit"], r["why"]) for r in rows]
+
+    named = ("id", True, None, "our name")
+    assert shown(ReadOptions()) == [
+        named,
+        ("radius_m", False, None, "a word of the trade"),
+        ("flow_l_s", False, "gpm", "a word of the trade"),
+    ]
+    said = shown(ReadOptions(columns={"Throw": "radius_m", "GPM": "flow_l_s"}))
+    assert said[1:] == [("radius_m", False, None, "said"), ("flow_l_s", True, "gpm", "said")]
+    surveyed(small_course, path, SAID)
+    assert shown(ReadOptions())[1:] == [
+        ("radius_m", True, "ft", "said of an earlier file"),
+        ("flow_l_s", True, "gpm", "said of an earlier file"),
+    ]

@@ -52,7 +52,7 @@ def new(
     say(f"Made {course}: {made.name}, times in {made.timezone}, metres in {made.crs}.")
 
 
-COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "examples")
+COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "why", "examples")
 
 
 def survey(
@@ -116,9 +116,9 @@ def survey(
         fixed=pairs(fixed or [], "--set"),
     )
     if show_columns:
-        print_rows(
-            column_rows(file, table, options), COLUMN_COLUMNS, form, f"{file.name} as {table}"
-        )
+        with open_course(course) as opened:
+            rows = column_rows(opened, file, table, options, forget_columns=forget_columns)
+        print_rows(rows, COLUMN_COLUMNS, form, f"{file.name} as {table}")
         return
     with open_course(course) as opened:
         proposal = survey_file(

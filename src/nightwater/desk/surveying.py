@@ -12,11 +12,15 @@ from nightwater.desk.course import Course
 from nightwater.desk.remembering import keep_choices, kept_choices
 from nightwater.findings import UserError
 from nightwater.ground.changes import RowChange
+from nightwater.ground.columns import Table
 from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.survey.columns import fitting_units
 from nightwater.survey.propose import Proposal, propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
+from nightwater.survey.remembered import Said, recalled, source_key
 from nightwater.survey.same_again import moved_m
-from nightwater.survey.suggest import suggest_columns
+from nightwater.survey.suggest import Suggestion, suggest_columns
+from nightwater.survey.unit_words import declared_unit, plain_name
 
 _SHOWN_EXAMPLES = 6
 
@@ -73,24 +77,41 @@ def survey_file(
     )
 
 
-def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, Any]]:
+def column_rows(
+    course: Course, path: Path, table: str, options: ReadOptions, *, forget_columns: bool = False
+) -> list[dict[str, Any]]:
     """How each column of a file would be matched: ours, how sure, its unit or those that fit.
+
+    What was said of an earlier file with the same header counts as said.
 
     Raises:
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    rows = []
-    for suggestion in suggest_columns(path, TABLES[table], options.layer):
-        chosen = options.columns.get(suggestion.theirs)
-        row = (
-            asdict(suggestion)
-            if chosen is None
-            else asdict(replace(suggestion, ours=chosen, certain=True))
-        )
-        unit = options.units.get(suggestion.theirs)
-        rows.append(row if unit is None else row | {"unit": unit, "certain": True, "units": ()})
-    return rows
+    found = suggest_columns(path, TABLES[table], options.layer)
+    said = Said(source_key(s.theirs for s in found), options.columns, options.units)
+    kept = {} if forget_columns else kept_choices(course, table)
+    used = recalled(said, kept.get(said.source), TABLES[table])
+    return [_column_row(suggestion, said, used, TABLES[table]) for suggestion in found]
+
+
+def _column_row(suggestion: Suggestion, said: Said, used: Said, table: Table) -> dict[str, Any]:
+    """One column as the survey would take it, with what was said of it."""
+    theirs = suggestion.theirs
+    if theirs not in used.columns and theirs not in used.units:
+        return asdict(suggestion)
+    new = theirs in said.columns or theirs in said.units
+    why = "said" if new else "said of an earlier file"
+    ours = used.columns.get(theirs, suggestion.ours)
+    column = table.by_name.get(ours or "")
+    named = theirs in used.columns or suggestion.why.startswith("our name")
+    if column is None or column.quantity is None:
+        return asdict(replace(suggestion, ours=ours, certain=named, unit=None, units=(), why=why))
+    unit = used.units.get(theirs) or declared_unit(theirs, column)
+    known = unit is not None or plain_name(theirs) == column.name
+    units = () if known else fitting_units(column)
+    certain = named and known
+    return asdict(replace(suggestion, ours=ours, certain=certain, unit=unit, units=units, why=why))
 
 
 def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
