@@ -8,7 +8,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
@@ -267,6 +267,7 @@ def built(rows: dict[str, tuple[str | None, float | None, int, bool]]) -> pd.Dat
     return gpd.GeoDataFrame(pd.DataFrame(data, index=index, dtype=object), geometry=places, crs=CRS)
 
 
+@settings(deadline=None)
 @given(known=tables, told=tables, complete=st.booleans())
 def test_accepting_all_makes_the_record_say_what_the_file_says(
     known: dict,

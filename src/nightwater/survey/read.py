@@ -28,6 +28,7 @@ from nightwater.survey.shapes import (
     source_crs,
 )
 from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns, read_source
+from nightwater.survey.wrong_table import check_table_fits
 
 
 @dataclass(frozen=True)
@@ -123,14 +124,32 @@ def _identities(rows: SourceRows, table: Table, column: str | None) -> tuple[lis
     return identities, generated
 
 
-def _row(cells: Mapping[str, Any], rows: SourceRows, reading: _Reading) -> dict[str, Any]:
-    declared = reading.table.by_name
-    return {
-        match.ours: cell_value(
-            cells[match.theirs], declared[match.ours], match.unit, decimal_comma=rows.decimal_comma
-        )
-        for match in reading.matches
-    }
+@dataclass
+class _Values:
+    """What one row says, and every reason why it cannot be taken."""
+
+    values: dict[str, Any] = field(default_factory=dict)
+    reasons: list[str] = field(default_factory=list)
+    repaired: str | None = None
+
+
+def _row(
+    cells: Mapping[str, Any], shape: Any, *, decimal_comma: bool, reading: _Reading
+) -> _Values:
+    declared, read = reading.table.by_name, _Values()
+    for match in reading.matches:
+        try:
+            read.values[match.ours] = cell_value(
+                cells[match.theirs], declared[match.ours], match.unit, decimal_comma=decimal_comma
+            )
+        except BadCellError as reason:
+            read.reasons.append(str(reason))
+    if reading.way is not None:
+        try:
+            read.values["geometry"], read.repaired = record_shape(shape, reading.way)
+        except BadCellError as reason:
+            read.reasons.append(str(reason))
+    return read
 
 
 @dataclass
@@ -152,17 +171,17 @@ def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _S
             read.doubts.append(_duplicate(reading.name, identity, read.places[identity], place))
             continue
         read.places[identity] = place
-        try:
-            values = _row({str(k): v for k, v in cells.items()}, rows, reading)
-            if reading.way is not None and rows.shapes is not None:
-                shape, repaired = record_shape(rows.shapes[position], reading.way)
-                values["geometry"] = shape
-                read.doubts += [repair_note(reading.name, place, repaired)] if repaired else []
-        except BadCellError as reason:
-            read.doubts.append(bad_row(reading.name, f"{place} ({identity})", str(reason)))
+        shape = rows.shapes[position] if rows.shapes is not None else None
+        by_name = {str(theirs): cell for theirs, cell in cells.items()}
+        found = _row(by_name, shape, decimal_comma=rows.decimal_comma, reading=reading)
+        if found.reasons:
+            reasons = "; ".join(found.reasons)
+            read.doubts.append(bad_row(reading.name, f"{place} ({identity})", reasons))
             read.refused.add(identity)
             continue
-        read.good[identity] = values
+        if found.repaired:
+            read.doubts.append(repair_note(reading.name, place, found.repaired))
+        read.good[identity] = found.values
     return read
 
 
@@ -257,6 +276,9 @@ def read_table(
     matching = match_columns(
         header, table, columns=options.columns, units=options.units, name=name, ignored=used
     )
+    located = table.shape is not None and rows.shapes is not None
+    seen = [theirs for theirs in header if theirs not in used]
+    check_table_fits(seen, table, matching, name, located=located)
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
     reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
