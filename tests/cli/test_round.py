@@ -14,6 +14,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from nightwater.desk.course import open_course
 from nightwater.desk.schema import SCHEMAS
 
 Run = Callable[..., tuple[int, str, str]]
@@ -237,3 +238,23 @@ def test_a_file_of_one_kind_says_it_for_every_row(
     assert run_cli("export", small_course, tmp_path / "record.json")[0] == 0
     areas = json.loads((tmp_path / "record.json").read_text())["tables"]["areas"]
     assert {row["id"]: row["kind"] for row in areas}["A-NEW"] == "green"
+
+
+def test_a_second_walk_moves_heads_and_says_how_far(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    status, out, _ = run_cli("export", small_course, tmp_path / "record.json")
+    assert status == 0, out
+    with open_course(small_course) as opened:
+        heads = opened.ground.heads
+        crs = opened.ground.crs
+    lines = [f"{p.x + 0.7},{p.y}" for p in heads.geometry]
+    (tmp_path / "walk.csv").write_text("x,y\n" + "\n".join(lines) + "\n")
+    words = ("survey", small_course, tmp_path / "walk.csv", "--as", "heads", "--crs", crs)
+    _, out, err = run_cli(*words, "--overrule", "--show", "--format", "json")
+    rows = {row["change"]: row for row in json.loads(out)}
+    assert list(rows) == ["added", "moved", "changed", "removed", "doubtful"]
+    assert rows["added"]["count"] == 0
+    assert rows["moved"]["count"] + rows["doubtful"]["count"] == len(heads)
+    assert "(0.7 m)" in rows["moved"]["examples"]
+    assert "Nothing was changed" in err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -25,6 +26,7 @@ from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.documents import write_whole
 from nightwater.desk.exporting import record_document
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
+from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
 
@@ -53,6 +55,15 @@ def new(
 
 
 COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "why", "examples")
+OverruleOption = Annotated[
+    bool, typer.Option("--overrule", help="The file is right where the record knows better.")
+]
+OwnIdsOption = Annotated[
+    bool, typer.Option("--own-ids", help="Its ids are its own: find rows by place.")
+]
+ForgetColumnsOption = Annotated[
+    bool, typer.Option("--forget-columns", help="Forget what was said of such columns.")
+]
 
 
 def survey(
@@ -83,15 +94,9 @@ def survey(
     complete: Annotated[
         bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
     ] = False,
-    overrule: Annotated[
-        bool, typer.Option("--overrule", help="The file is right where the record knows better.")
-    ] = False,
-    own_ids: Annotated[
-        bool, typer.Option("--own-ids", help="Its ids are its own: find rows by place.")
-    ] = False,
-    forget_columns: Annotated[
-        bool, typer.Option("--forget-columns", help="Forget what was said of such columns.")
-    ] = False,
+    overrule: OverruleOption = False,
+    own_ids: OwnIdsOption = False,
+    forget_columns: ForgetColumnsOption = False,
     yes: Annotated[bool, typer.Option("--yes", "-y", help="Accept without asking.")] = False,
     doubtful: Annotated[
         bool, typer.Option("--with-doubtful", help="Accept the doubtful rows too.")
@@ -131,25 +136,22 @@ def survey(
             own_ids=own_ids,
             forget_columns=forget_columns,
         )
-        rows = proposal_rows(proposal)
-        print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
-        if form is Format.TABLE:
-            print_findings(proposal.findings, form, f"Findings about {file.name}")
+        _print_proposal(proposal, file, table, form)
         wanted = not show_only and (yes or typer.confirm("Accept this proposal?", err=True))
         if wanted:
-            revision = accept(
-                opened,
-                proposal,
-                with_doubtful=doubtful,
-                who=author(by),
-                why=why,
-                now=now(),
-                forget_columns=forget_columns,
-            )
+            take = partial(accept, opened, proposal, with_doubtful=doubtful, why=why)
+            revision = take(who=author(by), now=now(), forget_columns=forget_columns)
             say(f"Accepted as revision {revision}." if revision else "Nothing to change.")
         else:
             say("Nothing was changed.")
     leave_by(proposal.findings)
+
+
+def _print_proposal(proposal: Proposal, file: Path, table: str, form: Format) -> None:
+    rows = proposal_rows(proposal)
+    print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
+    if form is Format.TABLE:
+        print_findings(proposal.findings, form, f"Findings about {file.name}")
 
 
 def check(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
