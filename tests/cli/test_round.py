@@ -14,6 +14,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from nightwater.desk.course import open_course
 from nightwater.desk.schema import SCHEMAS
 from nightwater.units import from_si
 
@@ -251,7 +252,8 @@ def test_columns_are_shown_before_a_file_is_read(
     said = ("--column", "Nozzle=id", "--unit", "Flow=gpm")
     _, out, _ = run_cli(*words, "--format", "json")
     before = {row["theirs"]: row for row in json.loads(out)}
-    assert (before["Nozzle"]["ours"], before["Radius ft"]["unit"]) == (None, "ft")
+    assert (before["Nozzle"]["ours"], before["Nozzle"]["certain"]) == ("id", False)
+    assert before["Radius ft"]["unit"] == "ft"
     assert (before["Flow"]["certain"], "gpm" in before["Flow"]["units"]) == (False, True)
     _, out, _ = run_cli(*words, *said, "--format", "json")
     after = {row["theirs"]: row for row in json.loads(out)}
@@ -371,7 +373,26 @@ def test_a_unit_that_nobody_knows_is_told_as_such(
 ) -> None:
     (tmp_path / "n.csv").write_text("id,flow_cfs\nN7,0.06\n")
     words = ("--as", "nozzles", "--show", "--format", "json")
-    status, out, err = run_cli("survey", small_course, tmp_path / "n.csv", *words)
+    status, out, _ = run_cli("survey", small_course, tmp_path / "n.csv", *words)
     assert status == 1
     assert "flow_cfs" not in json.loads(out)[0]["examples"]
+
+
+def test_a_second_walk_moves_heads_and_says_how_far(
+    run_cli: Run, small_course: Path, tmp_path: Path
+) -> None:
+    status, out, _ = run_cli("export", small_course, tmp_path / "record.json")
+    assert status == 0, out
+    with open_course(small_course) as opened:
+        heads = opened.ground.heads
+        crs = opened.ground.crs
+    lines = [f"{p.x + 0.7},{p.y}" for p in heads.geometry]
+    (tmp_path / "walk.csv").write_text("x,y\n" + "\n".join(lines) + "\n")
+    words = ("survey", small_course, tmp_path / "walk.csv", "--as", "heads", "--crs", crs)
+    _, out, err = run_cli(*words, "--overrule", "--show", "--format", "json")
+    rows = {row["change"]: row for row in json.loads(out)}
+    assert list(rows) == ["added", "moved", "changed", "removed", "doubtful"]
+    assert rows["added"]["count"] == 0
+    assert rows["moved"]["count"] + rows["doubtful"]["count"] == len(heads)
+    assert "(0.7 m)" in rows["moved"]["examples"]
     assert "Nothing was changed" in err

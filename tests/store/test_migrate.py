@@ -76,6 +76,8 @@ def old_course(
         connection.execute(
             "ALTER TABLE holds ADD COLUMN keeps_debt BOOLEAN CHECK (keeps_debt IN (0, 1))"
         )
+        connection.execute("DROP TABLE column_matches")
+        connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'column_matches'")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return course_path

@@ -96,9 +96,21 @@ def test_something_is_not_nothing(cell: Any) -> None:
     assert not is_missing(cell)
 
 
-def test_the_message_of_a_bound_shows_both_units() -> None:
-    with pytest.raises(BadCellError, match=r"200 ft = 60.96, outside 0.5 to 40"):
-        value("200", "nozzles.radius_m", "ft")
+@pytest.mark.parametrize(
+    ("cell", "name", "unit", "words"),
+    [
+        ("200", "nozzles.radius_m", "ft", "200 ft, outside 1.64 to 131.2 ft"),
+        ("8000", "heads.pressure_kpa", "psi", "8000 psi, outside 7.252 to 174 psi"),
+        ("150", "weather.tmax_c", "F", "150 F, outside -76 to 140 F"),
+        ("60.96", "nozzles.radius_m", None, "60.96, outside 0.5 to 40"),
+    ],
+)
+def test_a_bound_is_told_in_the_unit_of_the_file(
+    cell: str, name: str, unit: str | None, words: str
+) -> None:
+    with pytest.raises(BadCellError) as refused:
+        value(cell, name, unit)
+    assert str(refused.value).endswith(f"is {words}")
 
 
 @pytest.mark.parametrize(

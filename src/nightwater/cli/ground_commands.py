@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -34,6 +35,7 @@ from nightwater.desk.documents import write_whole
 from nightwater.desk.exporting import record_document
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
+from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
 
@@ -61,7 +63,16 @@ def new(
     say(f"Made {course}: {made.name}, times in {made.timezone}, metres in {made.crs}.")
 
 
-COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "examples")
+COLUMN_COLUMNS = ("theirs", "ours", "certain", "unit", "units", "why", "examples")
+OverruleOption = Annotated[
+    bool, typer.Option("--overrule", help="The file is right where the record knows better.")
+]
+OwnIdsOption = Annotated[
+    bool, typer.Option("--own-ids", help="Its ids are its own: find rows by place.")
+]
+ForgetColumnsOption = Annotated[
+    bool, typer.Option("--forget-columns", help="Forget what was said of such columns.")
+]
 
 
 def survey(
@@ -102,6 +113,9 @@ def survey(
     complete: Annotated[
         bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
     ] = False,
+    overrule: OverruleOption = False,
+    own_ids: OwnIdsOption = False,
+    forget_columns: ForgetColumnsOption = False,
     yes: Annotated[bool, typer.Option("--yes", "-y", help="Accept without asking.")] = False,
     doubtful: Annotated[
         bool, typer.Option("--with-doubtful", help="Accept the doubtful rows too.")
@@ -116,7 +130,7 @@ def survey(
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """Read somebody's file as a proposal: added, changed, removed, doubtful. Then accept it.
+    """Read somebody's file as a proposal: added, moved, changed, removed, doubtful.
 
     Tables: holes, areas, nozzles, controllers, stations, heads, pipes, valves, pumps, sources,
     meters, gauges; their columns stand in docs/tables.md. A header may say its unit: flow_gpm,
@@ -133,25 +147,37 @@ def survey(
         drawing_unit=drawing_unit,
     )
     if show_columns:
-        print_rows(
-            column_rows(file, table, options), COLUMN_COLUMNS, form, f"{file.name} as {table}"
-        )
+        with open_course(course) as opened:
+            rows = column_rows(opened, file, table, options, forget_columns=forget_columns)
+        print_rows(rows, COLUMN_COLUMNS, form, f"{file.name} as {table}")
         return
     with open_course(course) as opened:
-        proposal = survey_file(opened, file, table, options, complete=complete)
-        rows = proposal_rows(proposal)
-        print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
-        if form is Format.TABLE:
-            print_findings(proposal.findings, form, f"Findings about {file.name}")
+        proposal = survey_file(
+            opened,
+            file,
+            table,
+            options,
+            complete=complete,
+            overrule=overrule,
+            own_ids=own_ids,
+            forget_columns=forget_columns,
+        )
+        _print_proposal(proposal, file, table, form)
         wanted = not show_only and (yes or confirmed("Accept this proposal?"))
         if wanted:
-            revision = accept(
-                opened, proposal, with_doubtful=doubtful, who=author(by), why=why, now=now()
-            )
+            take = partial(accept, opened, proposal, with_doubtful=doubtful, why=why)
+            revision = take(who=author(by), now=now(), forget_columns=forget_columns)
             say(f"Accepted as revision {revision}." if revision else "Nothing to change.")
         else:
             say("Nothing was changed.")
     leave_by(proposal.findings)
+
+
+def _print_proposal(proposal: Proposal, file: Path, table: str, form: Format) -> None:
+    rows = proposal_rows(proposal)
+    print_rows(rows, ("change", "count", "examples"), form, f"{file.name} as {table}")
+    if form is Format.TABLE:
+        print_findings(proposal.findings, form, f"Findings about {file.name}")
 
 
 def check(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:

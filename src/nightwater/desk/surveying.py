@@ -10,12 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from nightwater.desk.course import Course
+from nightwater.desk.remembering import keep_choices, kept_choices
 from nightwater.findings import UserError
 from nightwater.ground.changes import Changes, RowChange
+from nightwater.ground.columns import Table
 from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.survey.columns import fitting_units
 from nightwater.survey.propose import Proposal, propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
-from nightwater.survey.suggest import suggest_columns
+from nightwater.survey.remembered import Said, recalled, source_key
+from nightwater.survey.same_again import moved_m
+from nightwater.survey.suggest import Suggestion, suggest_columns
+from nightwater.survey.unit_words import declared_unit, plain_name
 
 _SHOWN_EXAMPLES = 6
 
@@ -34,9 +40,27 @@ def check_table(name: str) -> None:
 
 
 def survey_file(
-    course: Course, path: Path, table: str, options: ReadOptions, *, complete: bool
+    course: Course,
+    path: Path,
+    table: str,
+    options: ReadOptions,
+    *,
+    complete: bool,
+    overrule: bool = False,
+    own_ids: bool = False,
+    forget_columns: bool = False,
 ) -> Proposal:
     """What a file would change in the record; nothing is changed yet.
+
+    Args:
+        course: the course.
+        path: the file.
+        table: which table it fills.
+        options: what a person says of the file.
+        complete: it lists all rows; others go.
+        overrule: it is right even where the record knows better.
+        own_ids: its ids are numbers of its own.
+        forget_columns: what was said of files with the same header is not used.
 
     Raises:
         UserError: unknown table, or a file that cannot be read at all.
@@ -44,34 +68,60 @@ def survey_file(
     check_table(table)
     site = course.settings.site
     near = replace(options, near=(site.latitude_deg, site.longitude_deg))
-    rows = read_table(path, TABLES[table], course.ground.crs, near)
-    return propose(course.file.ground(), TABLES[table], rows, complete=complete)
+    kept = {} if forget_columns else kept_choices(course, table)
+    rows = read_table(path, TABLES[table], course.ground.crs, near, kept)
+    return propose(
+        course.file.ground(),
+        TABLES[table],
+        rows,
+        complete=complete,
+        overrule=overrule,
+        own_ids=own_ids,
+    )
 
 
-def column_rows(path: Path, table: str, options: ReadOptions) -> list[dict[str, Any]]:
+def column_rows(
+    course: Course, path: Path, table: str, options: ReadOptions, *, forget_columns: bool = False
+) -> list[dict[str, Any]]:
     """How each column of a file would be matched: ours, how sure, its unit or those that fit.
+
+    What was said of an earlier file with the same header counts as said.
 
     Raises:
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    rows = []
-    for suggestion in suggest_columns(path, TABLES[table], options.layer, options.drawing_unit):
-        chosen = options.columns.get(suggestion.theirs)
-        row = (
-            asdict(suggestion)
-            if chosen is None
-            else asdict(replace(suggestion, ours=chosen, certain=True))
-        )
-        unit = options.units.get(suggestion.theirs)
-        rows.append(row if unit is None else row | {"unit": unit, "certain": True, "units": ()})
-    return rows
+    found = suggest_columns(path, TABLES[table], options.layer, options.drawing_unit)
+    said = Said(source_key(s.theirs for s in found), options.columns, options.units)
+    kept = {} if forget_columns else kept_choices(course, table)
+    used = recalled(said, kept.get(said.source), TABLES[table])
+    return [_column_row(suggestion, said, used, TABLES[table]) for suggestion in found]
+
+
+def _column_row(suggestion: Suggestion, said: Said, used: Said, table: Table) -> dict[str, Any]:
+    """One column as the survey would take it, with what was said of it."""
+    theirs = suggestion.theirs
+    if theirs not in used.columns and theirs not in used.units:
+        return asdict(suggestion)
+    new = theirs in said.columns or theirs in said.units
+    why = "said" if new else "said of an earlier file"
+    ours = used.columns.get(theirs, suggestion.ours)
+    column = table.by_name.get(ours or "")
+    named = theirs in used.columns or suggestion.why.startswith("our name")
+    if column is None or column.quantity is None:
+        return asdict(replace(suggestion, ours=ours, certain=named, unit=None, units=(), why=why))
+    unit = used.units.get(theirs) or declared_unit(theirs, column)
+    known = unit is not None or plain_name(theirs) == column.name
+    units = () if known else fitting_units(column)
+    certain = named and known
+    return asdict(replace(suggestion, ours=ours, certain=certain, unit=unit, units=units, why=why))
 
 
 def parts_of(proposal: Proposal) -> dict[str, Mapping[str, RowChange]]:
     """The parts of a proposal by name: id → change; a row is in one of them."""
     return {
         "added": proposal.added,
+        "moved": proposal.moved,
         "changed": proposal.changed,
         "removed": proposal.removed,
         "doubtful": proposal.doubtful,
@@ -80,10 +130,16 @@ def parts_of(proposal: Proposal) -> dict[str, Mapping[str, RowChange]]:
 
 def proposal_rows(proposal: Proposal) -> list[dict[str, Any]]:
     """The proposal in a line a part: how many rows, and the first few by id."""
+    parts = dict(parts_of(proposal))
+    parts["moved"] = {_with_distance(change): change for change in proposal.moved.values()}
     return [
         {"change": name, "count": len(rows), "examples": _examples(rows)}
-        for name, rows in parts_of(proposal).items()
+        for name, rows in parts.items()
     ]
+
+
+def _with_distance(change: RowChange) -> str:
+    return f"{change.id} ({moved_m(change):.1f} m)"
 
 
 def _examples(rows: Any) -> str:
@@ -100,8 +156,11 @@ def accept(
     who: str,
     why: str,
     now: datetime,
+    forget_columns: bool = False,
 ) -> str | None:
     """Make a proposal part of the record, whole or not at all.
+
+    What was said of the file's columns is kept for the next file with the same header.
 
     Returns:
         The id of the revision, or None where there was nothing to change.
@@ -110,9 +169,11 @@ def accept(
         ConflictError: somebody changed the same rows meanwhile; nothing was saved.
     """
     changes = to_changes(proposal, include_doubtful=with_doubtful)
-    if not changes:
-        return None
-    return course.file.accept(changes, who, why, now)
+    revision = course.file.accept(changes, who, why, now) if changes else None
+    if proposal.said is not None:
+        said, forget = proposal.said, forget_columns
+        keep_choices(course, proposal.table, said, who=who, now=now, forget=forget)
+    return revision
 
 
 def accept_some(
@@ -145,4 +206,7 @@ def accept_some(
         for identity, change in part.items()
         if identity in wanted
     )
-    return course.file.accept(Changes(rows), who, why, now) if rows else None
+    revision = course.file.accept(Changes(rows), who, why, now) if rows else None
+    if revision is not None and proposal.said is not None:
+        keep_choices(course, proposal.table, proposal.said, who=who, now=now, forget=False)
+    return revision

@@ -380,6 +380,20 @@ SAMPLES: Final = Table(
     ),
     running=True,
 )
+COLUMN_MATCHES: Final = Table(
+    "column_matches",
+    "What was said of the columns of a file, kept for the next file with the same header.",
+    (
+        text("source", "Digest of the file's header names.", required=True),
+        text("fills", "Which table such a file fills.", required=True),
+        Column("columns", Kind.DOCUMENT, "Their columns → ours.", required=True),
+        Column("units", Kind.DOCUMENT, "Their columns → unit.", required=True),
+        Column("fixed", Kind.DOCUMENT, "Our columns → the value of every row.", required=True),
+        text("author", "Who said it.", required=True),
+        Column("time", Kind.INSTANT, "When it was accepted.", required=True),
+    ),
+    running=True,
+)
 
 TABLES: Final[Mapping[str, Table]] = {
     table.name: table
@@ -406,6 +420,7 @@ TABLES: Final[Mapping[str, Table]] = {
         NIGHTS,
         COMMANDS,
         SAMPLES,
+        COLUMN_MATCHES,
     )
 }
 GROUND_TABLES: Final = tuple(name for name, table in TABLES.items() if not table.running)

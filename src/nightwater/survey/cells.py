@@ -11,7 +11,7 @@ import pandas as pd
 from nightwater.ground.columns import Column, Kind
 from nightwater.survey.columns import plain_name
 from nightwater.survey.source_files import written_number
-from nightwater.units import to_si
+from nightwater.units import from_si, to_si
 
 _MISSING = {"", "-", "--", "n/a", "na", "nan", "null", "none", "?"}
 _YES = {"yes", "y", "true", "1", "open"}
@@ -47,19 +47,26 @@ def _number(cell: Any, column: Column, *, decimal_comma: bool) -> float:
     return number
 
 
-def _within(value: float, column: Column, shown: str) -> float:
+def _shown_bound(bound: float, unit: str | None) -> str:
+    return f"{bound:g}" if unit is None else f"{float(from_si(bound, unit)):.4g}"
+
+
+def _within(value: float, column: Column, shown: str, unit: str | None = None) -> float:
+    """The value, where it is plausible; the bounds are told in the file's own unit."""
     low, high = column.lowest, column.highest
     if low is not None and high is not None and not low <= value <= high:
-        raise BadCellError(f"{column.name} is {shown}, outside {low:g} to {high:g}")
+        bounds = f"{_shown_bound(low, unit)} to {_shown_bound(high, unit)}"
+        words = f"{shown}, outside {bounds}" + (f" {unit}" if unit else "")
+        raise BadCellError(f"{column.name} is {words}")
     return value
 
 
 def _quantity(cell: Any, column: Column, unit: str | None, *, decimal_comma: bool) -> float:
     number = _number(cell, column, decimal_comma=decimal_comma)
     value = float(to_si(number, unit)) if unit is not None else number
-    shown = f"{number:g} {unit} = {value:.4g}" if unit else f"{value:g}"
+    shown = f"{number:g} {unit}" if unit else f"{value:g}"
     # Conversion must not push a bound that is met out by a rounding error.
-    rounded = _within(float(f"{value:.12g}"), column, shown)
+    rounded = _within(float(f"{value:.12g}"), column, shown, unit)
     return value if rounded not in (column.lowest, column.highest) else rounded
 
 

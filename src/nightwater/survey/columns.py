@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -10,6 +9,9 @@ from typing import Final
 
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Column, Table
+from nightwater.survey.trade_names import trade_match
+from nightwater.survey.unit_words import declared_unit
+from nightwater.survey.unit_words import plain_name as plain_name
 from nightwater.units import UNITS, unit_named
 
 INSIDE_SUFFIX: Final = {
@@ -47,11 +49,6 @@ class Matching:
 
     matches: tuple[Match, ...]
     findings: tuple[Finding, ...]
-
-
-def plain_name(name: str) -> str:
-    """A header in lower case with underscores: 'Flow [L/s]' → 'flow_l_s'."""
-    return re.sub(r"[^a-z0-9]+", "_", name.strip().lower()).strip("_")
 
 
 def _base(column: Column) -> str:
@@ -152,12 +149,14 @@ def _unknown_unit(theirs: str, table: Table, name: str) -> Finding | None:
 
 
 def _unknown(theirs: str, table: Table, name: str) -> Finding:
+    trade = trade_match(theirs, table)
+    hint = _like(theirs, table) if trade is None else f" In the trade it may mean {trade[0]}."
+    ours = "NAME" if trade is None else trade[0]
     return _unknown_unit(theirs, table, name) or note(
         "unknown-column",
         f"file:{name}",
-        f"Column '{theirs}' of {name} is none of table {table.name}; it was left aside."
-        f"{_like(theirs, table)}",
-        f"If it is one of ours, say --column '{theirs}=NAME'.",
+        f"Column '{theirs}' of {name} is none of table {table.name}; it was left aside.{hint}",
+        f"If it is one of ours, say --column '{theirs}={ours}'.",
     )
 
 
@@ -173,8 +172,9 @@ def match_columns(
     """Match a file's columns with a table's.
 
     A person's wishes come first; then a header that is our name, or our name with a unit
-    of the same quantity in place of ours ("radius_ft", "Flow [gpm]"). A number whose unit is
-    not declared is refused, never guessed.
+    of the same quantity in place of ours ("radius_ft", "Flow [gpm]"). A column that a person
+    matched may say its unit at its end ("Throw ft"). A number whose unit is not declared is
+    refused, never guessed.
 
     Args:
         header: the file's column names.
@@ -200,7 +200,7 @@ def match_columns(
             doubts.append(_unknown(theirs, table, name))
             continue
         column, unit = found
-        unit = units.get(theirs, unit)
+        unit = units.get(theirs, declared_unit(theirs, column) if wish else unit)
         if unit == "" or (wish and unit is None and column.quantity and _bare(theirs, column)):
             doubts.append(_undeclared(theirs, column, name))
             continue

@@ -11,62 +11,98 @@ import shapely
 
 from nightwater.findings import Finding, error, warning
 from nightwater.ground.changes import GEOMETRY, RowChange, Values
-from nightwater.ground.columns import EVIDENCE, Table
+from nightwater.ground.columns import Table
 from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES
 from nightwater.ground.validity import row_faults
-from nightwater.survey.identities import SAME_POINT_M
+from nightwater.survey.gates import SAME_GROUND_CLEAR, gate_m
+from nightwater.survey.identities import Found, is_clear
 from nightwater.survey.read import SurveyRows
+from nightwater.survey.same_again import moved_m
 
-MOVED_M: Final = 3.0
+SAME_POINT_M: Final = 0.5
 FAR_M: Final = 20_000.0  # no course is so large; a wrong coordinate system is off by more
 _PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
 
 
-def _distance_m(before: Values, after: Values) -> float:
-    """How far a thing moved: its middle, or for the same middle its farthest edge."""
-    here, there = before.get(GEOMETRY), after.get(GEOMETRY)
-    if here is None or there is None or here is there:
-        return 0.0
-    middle = shapely.distance(shapely.centroid(here), shapely.centroid(there))
-    return float(middle)
+def place_doubts(
+    change: RowChange, told: Values, how: Found | None, source: str, place: str
+) -> list[Finding]:
+    """Why a known row's new place, or the match itself, should be looked at first.
 
+    It moves beyond the gate; it was found beyond it, or by ground that is only partly shared;
+    or another row fits nearly as well.
 
-def _weaker(before: Values, told: Values, after: Values) -> bool:
-    known, stated = before.get("evidence"), told.get("evidence")
-    if known is None:
-        return False
-    if stated is None:
-        return known == EVIDENCE[0] and after.get(GEOMETRY) is not before.get(GEOMETRY)
-    return EVIDENCE.index(stated) > EVIDENCE.index(known)
-
-
-def change_doubt(change: RowChange, told: Values, source: str) -> Finding | None:
-    """Why a change of a known row should be looked at first; None where nothing speaks for it.
-
-    A row that moves more than 3 m; weaker evidence than the record's; or a surveyed place
-    moved by a file that does not say how well it knows.
+    Args:
+        change: the row before and after.
+        told: what the file says of it.
+        how: how it was found, where its id did not tell.
+        source: the file's name.
+        place: where the row stands in the file.
     """
-    before, after = change.before or {}, change.after or {}
+    known = (change.before or {}).get("evidence")
+    gate, moved = gate_m(change.table, known, told.get("evidence")), moved_m(change)
+    where = f"{source}, {place}: {change.id}"
+    if how is not None and how.beyond_gate:
+        return [_beyond_gate(change, how, source, place, gate)]
+    doubts = [] if how is None or is_clear(how) else [_uncertain(change, how, where)]
+    return [*doubts, _moved_far(change, moved, source, gate)] if moved > gate else doubts
+
+
+def _moved_far(change: RowChange, moved: float, source: str, gate: float) -> Finding:
+    return warning(
+        "moved-far",
+        f"{change.table}:{change.id}",
+        f"{source} puts {change.id} {moved:.1f} m from where the record has it; more than "
+        f"{gate:.0f} m is doubtful.",
+        "Look at both places; accept doubtful rows with --with-doubtful.",
+    )
+
+
+def _beyond_gate(change: RowChange, how: Found, source: str, place: str, gate: float) -> Finding:
+    rival = f" ({how.rival} fits nearly as well)" if how.rival else ""
+    return warning(
+        "moved-far",
+        f"{change.table}:{change.id}",
+        f"{source} has nothing within {gate:.0f} m of {change.id}, but at {place} something like "
+        f"it {how.distance_m:.1f} m away{rival}: moved, or {change.id} is gone and that is new.",
+        "Look at both places; accept it as moved with --with-doubtful.",
+    )
+
+
+def _uncertain(change: RowChange, how: Found, where: str) -> Finding:
     subject = f"{change.table}:{change.id}"
-    moved = _distance_m(before, after)
-    if moved > MOVED_M:
+    if how.rival is not None or how.rival_row is not None:
+        other = how.rival or f"the row at {how.rival_row}"
         return warning(
-            "moved-far",
+            "match-doubtful",
             subject,
-            f"{source} puts {change.id} {moved:.1f} m from where the record has it; more than "
-            f"{MOVED_M:.0f} m is doubtful.",
-            "Look at both places; accept doubtful rows with --with-doubtful.",
+            f"{where} was found by place and attributes, but {other} fits nearly as well.",
+            "Look which of both it is; give the row its id, or accept it with --with-doubtful.",
         )
-    if _weaker(before, told, after):
-        return warning(
-            "weaker-evidence",
-            subject,
-            f"{source} would change {change.id}, which is known as {before['evidence']}, on "
-            f"{told.get('evidence') or 'unstated'} evidence.",
-            "Keep the record, or accept doubtful rows with --with-doubtful.",
+    return warning(
+        "outline-differs",
+        subject,
+        f"{where} shares only {how.shared:.0%} with what the record has; less than "
+        f"{SAME_GROUND_CLEAR:.0%} is doubtful.",
+        "Look at both; accept it as the new outline with --with-doubtful.",
+    )
+
+
+def near_doubts(
+    added: Mapping[str, RowChange], near: Mapping[str, tuple[str, float]], source: str
+) -> dict[str, Finding]:
+    """New ids of the file's own that stand within the gate of something in the record."""
+    return {
+        key: warning(
+            "same-place",
+            f"{added[key].table}:{other}",
+            f"{source} adds {key} {apart:.1f} m from {other}, which the record has already.",
+            "If it is the same thing, give it that id; else accept it with --with-doubtful.",
         )
-    return None
+        for key, (other, apart) in near.items()
+        if key in added
+    }
 
 
 def _shapes(added: Mapping[str, RowChange]) -> dict[str, Any]:

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
+import pandas as pd
 import shapely
 
 from nightwater.findings import Finding
 from nightwater.ground.changes import GEOMETRY, Changes, RowChange, Values, plain_rows
 from nightwater.ground.columns import Shape, Table
 from nightwater.ground.record import Ground, conform
-from nightwater.survey.doubts import change_doubt, far_doubts, twin_doubts, unfit
+from nightwater.survey.doubts import far_doubts, near_doubts, place_doubts, twin_doubts, unfit
+from nightwater.survey.evidence import evidence_doubt, weighed
 from nightwater.survey.hole_links import linked_holes
-from nightwater.survey.identities import settled
+from nightwater.survey.identities import Settled, settled
 from nightwater.survey.read import SurveyRows
+from nightwater.survey.remembered import Said
+from nightwater.survey.same_again import (
+    by_distance,
+    found_note,
+    gone_ids,
+    gone_note,
+    is_moved,
+    own_ids_doubt,
+    removal_doubt,
+    shift_doubt,
+)
 
 _SAME_NUMBER: Final = 1e-9
 
@@ -24,15 +37,27 @@ _SAME_NUMBER: Final = 1e-9
 class Proposal:
     """Changes not yet in the record; each part maps id → the change.
 
-    `doubtful` holds changes that a person should look at; they are not in the others.
+    Attributes:
+        table: which table they are of.
+        added: rows that are new.
+        moved: known rows of which place or outline becomes another, the farthest first.
+        changed: known rows of which only values become others.
+        removed: rows that go.
+        doubtful: changes that a person should look at; they are not in the other parts.
+        findings: doubts about the file and its rows.
+        gone: ids on the surveyed ground that the file does not name; they stay.
+        said: what was said of the file's columns, to be kept when it is accepted.
     """
 
     table: str
     added: Mapping[str, RowChange]
+    moved: Mapping[str, RowChange]
     changed: Mapping[str, RowChange]
     removed: Mapping[str, RowChange]
     doubtful: Mapping[str, RowChange]
     findings: tuple[Finding, ...]
+    gone: tuple[str, ...] = ()
+    said: Said | None = None
 
 
 def _same(left: Any, right: Any) -> bool:
@@ -67,7 +92,11 @@ def _told(rows: SurveyRows, table: Table, crs: str) -> dict[str, dict[str, Any]]
 
 
 def _compared(
-    present: Mapping[str, Values], told: Mapping[str, Values], table: Table
+    present: Mapping[str, Values],
+    told: Mapping[str, Values],
+    table: Table,
+    *,
+    overrule: bool,
 ) -> tuple[dict[str, RowChange], dict[str, RowChange]]:
     added: dict[str, RowChange] = {}
     changed: dict[str, RowChange] = {}
@@ -80,52 +109,109 @@ def _compared(
             added[key] = RowChange(table.name, key, None, {**empty, **row})
             continue
         after = merged(before, row)
+        after = after if overrule else weighed(before, after, row)
         if any(after[name] is not before.get(name) for name in after):
             changed[key] = RowChange(table.name, key, before, after)
     return added, changed
 
 
-def propose(ground: Ground, table: Table, rows: SurveyRows, *, complete: bool = False) -> Proposal:
+def propose(
+    ground: Ground,
+    table: Table,
+    rows: SurveyRows,
+    *,
+    complete: bool = False,
+    overrule: bool = False,
+    own_ids: bool = False,
+) -> Proposal:
     """Compare a survey with the record.
 
-    A value that the file leaves empty never erases one. Rows that the file does not name
-    stay, unless `complete` says that it lists them all; a row that the file names but that
-    could not be read stays in any case. New rows that cannot stand are findings.
+    Rows are the record's by id, else by place and attributes (`identities.settled`). A value
+    that the file leaves empty never erases one, and a weaker survey overwrites a better one
+    only as a doubtful change. Rows that the file does not name stay, unless `complete` says
+    that it lists them all; a row that the file names but that could not be read stays in any
+    case. New rows that cannot stand are findings.
 
     Args:
         ground: the record as the file keeps it.
         table: which table the survey is of.
         rows: what the file says.
         complete: whether rows that are not named are gone.
+        overrule: whether a person says that the file is right where the record knows better.
+        own_ids: whether the file's ids are numbers of its own, which the record does not share.
     """
     frame = ground.table(table.name)
-    rows = linked_holes(settled(rows, frame, table), ground.holes)
+    settled_rows = settled(rows, frame, table, own_ids=own_ids)
+    rows = linked_holes(settled_rows.rows, ground.holes)
+    settled_rows = replace(settled_rows, rows=rows)
     present = plain_rows(frame, table)
     told = _told(rows, table, ground.crs)
-    added, changed = _compared(present, told, table)
+    added, changed = _compared(present, told, table, overrule=overrule)
     incomplete = unfit(added, table, rows)
     added = {key: change for key, change in added.items() if key not in incomplete}
-    doubts = _new_doubts(added, ground, table, rows.source)
-    doubts |= _change_doubts(changed, told, rows.source) | _far_doubts({**added, **changed}, rows)
+    doubts = _new_doubts(added, ground, table, settled_rows)
+    doubts |= _change_doubts(changed, told, settled_rows, overrule=overrule)
+    doubts |= {k: [doubt] for k, doubt in _far_doubts({**added, **changed}, rows).items()}
     named = {*told, *rows.refused}
-    gone = [key for key in present if key not in named] if complete else []
-    every = {**added, **changed}
+    gone = [] if complete else gone_ids(frame, rows, named, table)
+    removed = [key for key in present if key not in named] if complete else []
+    removals = {key: RowChange(table.name, key, present[key], None) for key in removed}
+    if rows.unreadable:
+        lost = rows.unreadable
+        doubts |= {key: [removal_doubt(c, lost, rows.source)] for key, c in removals.items()}
+    every = {**added, **changed, **removals}
+    clear = {key: change for key, change in every.items() if key not in doubts}
+    moved = {key: c for key, c in clear.items() if is_moved(c, table)}
     return Proposal(
         table=table.name,
-        added={key: c for key, c in added.items() if key not in doubts},
-        changed={key: c for key, c in changed.items() if key not in doubts},
-        removed={key: RowChange(table.name, key, present[key], None) for key in gone},
+        added={key: c for key, c in clear.items() if c.before is None},
+        moved=by_distance(moved),
+        changed={key: c for key, c in clear.items() if key in changed and key not in moved},
+        removed={key: c for key, c in clear.items() if c.after is None},
         doubtful={key: every[key] for key in doubts},
-        findings=tuple(dict.fromkeys((*rows.findings, *incomplete.values(), *doubts.values()))),
+        gone=tuple(gone),
+        said=rows.said,
+        findings=tuple(
+            dict.fromkeys(
+                (
+                    *rows.findings,
+                    *_as_a_whole(settled_rows, changed, frame, table, gone),
+                    *incomplete.values(),
+                    *(doubt for reasons in doubts.values() for doubt in reasons),
+                )
+            )
+        ),
     )
 
 
+def _as_a_whole(
+    settled_rows: Settled,
+    changed: Mapping[str, RowChange],
+    frame: pd.DataFrame,
+    table: Table,
+    gone: list[str],
+) -> list[Finding]:
+    """What is told of the survey rather than of a row."""
+    rows = settled_rows.rows
+    own_ids = () if settled_rows.foreign else own_ids_doubt(rows, frame, table)
+    return [
+        *found_note(settled_rows, table),
+        *own_ids,
+        *shift_doubt(changed.values(), rows.source),
+        *gone_note(gone, table, rows.source),
+    ]
+
+
 def _new_doubts(
-    added: Mapping[str, RowChange], ground: Ground, table: Table, source: str
-) -> dict[str, Finding]:
+    added: Mapping[str, RowChange], ground: Ground, table: Table, settled_rows: Settled
+) -> dict[str, list[Finding]]:
+    source = settled_rows.rows.source
     point = table.shape is Shape.POINT
     twins = twin_doubts(added, ground.table(table.name), source) if point else {}
-    return twins | far_doubts(added, ground, source)
+    near = near_doubts(added, settled_rows.near, source)
+    return {
+        key: [doubt] for key, doubt in (near | twins | far_doubts(added, ground, source)).items()
+    }
 
 
 def _far_doubts(every: Mapping[str, RowChange], rows: SurveyRows) -> dict[str, Finding]:
@@ -135,14 +221,26 @@ def _far_doubts(every: Mapping[str, RowChange], rows: SurveyRows) -> dict[str, F
 
 
 def _change_doubts(
-    changed: Mapping[str, RowChange], told: Mapping[str, Values], source: str
-) -> dict[str, Finding]:
-    found = {key: change_doubt(change, told[key], source) for key, change in changed.items()}
-    return {key: doubt for key, doubt in found.items() if doubt is not None}
+    changed: Mapping[str, RowChange],
+    told: Mapping[str, Values],
+    settled_rows: Settled,
+    *,
+    overrule: bool,
+) -> dict[str, list[Finding]]:
+    rows = settled_rows.rows
+    found: dict[str, list[Finding]] = {}
+    for key, change in changed.items():
+        place = rows.places.get(key, "somewhere")
+        reasons = place_doubts(change, told[key], settled_rows.found.get(key), rows.source, place)
+        weak = None if overrule else evidence_doubt(change, told[key], rows.source)
+        reasons += [weak] if weak is not None else []
+        if reasons:
+            found[key] = reasons
+    return found
 
 
 def to_changes(proposal: Proposal, *, include_doubtful: bool) -> Changes:
     """The changes that accepting a proposal makes."""
-    parts = [proposal.added, proposal.changed, proposal.removed]
+    parts = [proposal.added, proposal.moved, proposal.changed, proposal.removed]
     parts += [proposal.doubtful] if include_doubtful else []
     return Changes(tuple(change for part in parts for change in part.values()))

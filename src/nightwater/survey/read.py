@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from itertools import count
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import geopandas as gpd
@@ -20,6 +21,7 @@ from nightwater.survey.drawing import DrawingWish
 from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
+from nightwater.survey.remembered import Said, recalled, remembered_note, source_key
 from nightwater.survey.shapes import (
     Reshaping,
     flattened_note,
@@ -30,6 +32,7 @@ from nightwater.survey.shapes import (
 )
 from nightwater.survey.source_files import SourceRows, bad_row, coordinate_columns
 from nightwater.survey.sources import read_source
+from nightwater.survey.wrong_table import check_table_fits
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,8 @@ class SurveyRows:
         source: the file's name.
         holes_by_number: whether `hole` holds numbers on the card, to be linked to the record.
         far: ids of rows that lie far from the course.
+        unreadable: how many rows without an id could not be read.
+        said: what was said of its columns, now or of an earlier file with the same header.
     """
 
     rows: pd.DataFrame
@@ -81,6 +86,8 @@ class SurveyRows:
     source: str
     holes_by_number: bool = False
     far: frozenset[str] = frozenset()
+    unreadable: int = 0
+    said: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -129,14 +136,32 @@ def _identities(rows: SourceRows, table: Table, column: str | None) -> tuple[lis
     return identities, generated
 
 
-def _row(cells: Mapping[str, Any], rows: SourceRows, reading: _Reading) -> dict[str, Any]:
-    declared = reading.table.by_name
-    return {
-        match.ours: cell_value(
-            cells[match.theirs], declared[match.ours], match.unit, decimal_comma=rows.decimal_comma
-        )
-        for match in reading.matches
-    }
+@dataclass
+class _Values:
+    """What one row says, and every reason why it cannot be taken."""
+
+    values: dict[str, Any] = field(default_factory=dict)
+    reasons: list[str] = field(default_factory=list)
+    repaired: str | None = None
+
+
+def _row(
+    cells: Mapping[str, Any], shape: Any, *, decimal_comma: bool, reading: _Reading
+) -> _Values:
+    declared, read = reading.table.by_name, _Values()
+    for match in reading.matches:
+        try:
+            read.values[match.ours] = cell_value(
+                cells[match.theirs], declared[match.ours], match.unit, decimal_comma=decimal_comma
+            )
+        except BadCellError as reason:
+            read.reasons.append(str(reason))
+    if reading.way is not None:
+        try:
+            read.values["geometry"], read.repaired = record_shape(shape, reading.way)
+        except BadCellError as reason:
+            read.reasons.append(str(reason))
+    return read
 
 
 @dataclass
@@ -158,17 +183,17 @@ def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _S
             read.doubts.append(_duplicate(reading.name, identity, read.places[identity], place))
             continue
         read.places[identity] = place
-        try:
-            values = _row({str(k): v for k, v in cells.items()}, rows, reading)
-            if reading.way is not None and rows.shapes is not None:
-                shape, repaired = record_shape(rows.shapes[position], reading.way)
-                values["geometry"] = shape
-                read.doubts += [repair_note(reading.name, place, repaired)] if repaired else []
-        except BadCellError as reason:
-            read.doubts.append(bad_row(reading.name, f"{place} ({identity})", str(reason)))
+        shape = rows.shapes[position] if rows.shapes is not None else None
+        by_name = {str(theirs): cell for theirs, cell in cells.items()}
+        found = _row(by_name, shape, decimal_comma=rows.decimal_comma, reading=reading)
+        if found.reasons:
+            reasons = "; ".join(found.reasons)
+            read.doubts.append(bad_row(reading.name, f"{place} ({identity})", reasons))
             read.refused.add(identity)
             continue
-        read.good[identity] = values
+        if found.repaired:
+            read.doubts.append(repair_note(reading.name, place, found.repaired))
+        read.good[identity] = found.values
     return read
 
 
@@ -206,9 +231,7 @@ def _way(
     return reshaping(source, crs, table.shape), far
 
 
-def _chosen_rows(path: Path, table: Table, options: ReadOptions) -> SourceRows:
-    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
-    rows = read_source(path, options.layer, table.shape, drawing)
+def _chosen_rows(rows: SourceRows, path: Path, table: Table, options: ReadOptions) -> SourceRows:
     if options.within is not None:
         if rows.shapes is None:
             raise UserError(f"{path.name} has no geometry, so nothing lies within an outline.")
@@ -243,7 +266,24 @@ def _with_fixed(rows: SourceRows, table: Table, fixed: Mapping[str, str]) -> Sou
     return replace(rows, cells=rows.cells.assign(**fixed))
 
 
-def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> SurveyRows:
+def _as_remembered(
+    rows: SourceRows, table: Table, options: ReadOptions, kept: Mapping[str, Said]
+) -> tuple[ReadOptions, Said, Said]:
+    """The options with what is kept of such a file; what was said; what is used."""
+    source = source_key(str(column) for column in rows.cells.columns)
+    said = Said(source, options.columns, options.units, options.fixed)
+    used = recalled(said, kept.get(source), table)
+    whole = replace(options, columns=used.columns, units=used.units, fixed=used.fixed)
+    return whole, said, used
+
+
+def read_table(
+    path: Path,
+    table: Table,
+    crs: str,
+    options: ReadOptions,
+    kept: Mapping[str, Said] = MappingProxyType({}),
+) -> SurveyRows:
     """Read a file as rows of a table. Bad rows are findings; the good ones are kept.
 
     Args:
@@ -251,30 +291,39 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
         table: the declaration to fill.
         crs: the record's system.
         options: what a person says of the file.
+        kept: what was said of earlier files, by the digest of their header; it completes
+            what is said now.
 
     Raises:
         UserError: a file that cannot be read at all, or an option that names nothing.
     """
     name = path.name
-    rows = _chosen_rows(path, table, options)
+    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
+    source = read_source(path, options.layer, table.shape, drawing)
+    options, said, used_again = _as_remembered(source, table, options, kept)
+    rows = _chosen_rows(source, path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     used |= {c for c in rows.own - set(options.columns) if column_named(c, table) is None}
     header = [str(column) for column in rows.cells.columns]
     matching = match_columns(
         header, table, columns=options.columns, units=options.units, name=name, ignored=used
     )
+    located = table.shape is not None and rows.shapes is not None
+    seen = [theirs for theirs in header if theirs not in used]
+    check_table_fits(seen, table, matching, name, located=located)
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
     way, far = _way(rows, table, crs, options, name)
     reading = _Reading(table, matching.matches, way, name)
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
-    findings = [*rows.findings, *far.findings, *matching.findings, *read.doubts]
+    findings = [*rows.findings, *far.findings, *remembered_note(said, used_again, name)]
+    findings += [*matching.findings, *read.doubts]
     findings += _generated_note(len(made), name)
     if reading.way is not None:
         findings += flattened_note(rows, name)
     frame = _frame(read.good, crs, reading)
-    refused = frozenset(read.refused)
+    refused = frozenset(read.refused - generated)
     return SurveyRows(
         frame,
         read.places,
@@ -284,6 +333,8 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
         name,
         holes_by_number=rows.holes_by_number,
         far=frozenset(identities[row] for row in far.rows) & set(read.good),
+        unreadable=len(read.refused & generated),
+        said=used_again,
     )
 
 

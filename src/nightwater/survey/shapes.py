@@ -19,6 +19,7 @@ from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
 REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
+_POLE_DEG: Final = 90.0
 
 
 def source_crs(rows: SourceRows, given: str | None, name: str) -> CRS:
@@ -94,10 +95,23 @@ def _projected(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry
         across, up = transformer.transform(points[:, 0], points[:, 1])
         return np.column_stack((across, up))
 
-    projected: BaseGeometry = shapely.transform(shapely.force_2d(geometry), moved)
+    flat = shapely.force_2d(geometry)
+    projected: BaseGeometry = shapely.transform(flat, moved)
     if not np.isfinite(shapely.get_coordinates(projected)).all():
-        raise BadCellError("its coordinates lie outside the coordinate system")
+        raise BadCellError(_outside(flat, transformer))
     return projected
+
+
+def _outside(geometry: BaseGeometry, transformer: Transformer) -> str:
+    """Why coordinates are of no place: exchanged axes leave latitudes beyond a pole."""
+    away = "its coordinates lie outside the coordinate system"
+    source = transformer.source_crs
+    if source is None or not source.is_geographic:
+        return away
+    across, up = np.abs(shapely.get_coordinates(geometry)).T
+    if up.max() > _POLE_DEG and up.max() <= 2 * _POLE_DEG and across.max() <= _POLE_DEG:
+        return f"{away}: a latitude of {up.max():g}; latitude and longitude may be exchanged"
+    return away
 
 
 def _single(geometry: BaseGeometry, family: str) -> BaseGeometry:
@@ -117,8 +131,10 @@ def _single(geometry: BaseGeometry, family: str) -> BaseGeometry:
 def _repaired(geometry: BaseGeometry, reason: str) -> BaseGeometry:
     """A repair that is certain: two ways that share no method give the same ground."""
     mended: BaseGeometry = shapely.make_valid(geometry)
-    one, other = shapely.area(mended), shapely.area(shapely.buffer(geometry, 0))
-    if geometry.geom_type.endswith("Polygon") and abs(one - other) > REPAIRS_AGREE * one:
+    if not geometry.geom_type.endswith("Polygon"):
+        return mended
+    apart = shapely.area(shapely.symmetric_difference(mended, shapely.buffer(geometry, 0)))
+    if apart > REPAIRS_AGREE * shapely.area(mended):
         raise BadCellError(f"its outline is not valid ({reason}) and can be repaired in two ways")
     return mended
 
@@ -141,6 +157,9 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
         repaired = shapely.is_valid_reason(projected).partition("[")[0].strip().lower()
         projected = _repaired(projected, repaired)
     shaped = _single(projected, _FAMILY[way.shape])
+    if repaired is None and projected.geom_type == "GeometryCollection":
+        whole = shapely.get_num_geometries(projected) == shapely.get_num_geometries(shaped)
+        repaired = None if whole else "parts of another kind"
     if way.shape is Shape.POLYGON and shapely.area(shaped) <= 0:
         raise BadCellError("its polygon has no area")
     return shaped, repaired

@@ -37,7 +37,7 @@ def _proposal(visit: Visit, sent: str, said: Said) -> Proposal:
 
 def _columns(visit: Visit, sent: str, said: Said) -> list[dict[str, Any]]:
     path = uploads_of(visit.request).path(visit.person.id, sent)
-    return column_rows(path, said.table, said.options())
+    return column_rows(visit.course, path, said.table, said.options())
 
 
 def _looked(visit: Visit, sent: str, said: Said) -> dict[str, Any]:
