@@ -371,7 +371,7 @@ def test_an_empty_course_is_told_what_it_lacks(run_cli: Run, tmp_path: Path) -> 
 def test_a_unit_that_nobody_knows_is_told_as_such(
     run_cli: Run, small_course: Path, tmp_path: Path
 ) -> None:
-    (tmp_path / "n.csv").write_text("id,flow_cfs\nN7,0.06\n")
+    (tmp_path / "n.csv").write_text("id,radius_ft,flow_cfs\nN7,60,0.06\n")
     words = ("--as", "nozzles", "--show", "--format", "json")
     status, out, _ = run_cli("survey", small_course, tmp_path / "n.csv", *words)
     assert status == 1

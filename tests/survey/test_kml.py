@@ -107,7 +107,7 @@ def test_folder_name_description_and_data_are_columns(tmp_path: Path) -> None:
     survey = read(
         path, "heads", columns={"description": "condition", "folder": "evidence"}, units={}
     )
-    assert len(survey.refused) == 1  # 'by the oak' is no condition: the column was read
+    assert survey.unreadable == 1  # 'by the oak' is no condition: the column was read
     assert "by the oak" in messages(survey, "bad-row")[0]
     plain = read(path, "heads")
     (row,) = plain.rows.to_dict("records")

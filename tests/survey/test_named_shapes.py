@@ -87,7 +87,7 @@ def test_the_title_before_a_name_says_no_kind(tmp_path: Path) -> None:
     survey = survey_of(tmp_path, "green_lake", [polygon(name, n) for n, name in enumerate(names)])
     assert survey.rows["kind"].tolist() == ["bunker", "tee"]
     assert survey.rows["label"].tolist() == names[:2]
-    assert len(survey.refused) == 1
+    assert survey.unreadable == 1
 
 
 def test_a_folder_named_like_a_kind_does_not_eat_it(tmp_path: Path) -> None:
@@ -104,7 +104,7 @@ def test_doubts_are_counted_and_listed(tmp_path: Path) -> None:
     assert "'hazard', placemark 3 without a name, 'Practice green'" in kinds
     (holes,) = messages(survey, "hole-not-told")
     assert "'hole_10_18_water', 'green 99'" in holes
-    assert len(messages(survey, "bad-row")) == len(survey.refused) == 3
+    assert len(messages(survey, "bad-row")) == survey.unreadable == 3
 
 
 def test_a_tag_fills_in_for_a_name_and_never_overrules_it(tmp_path: Path) -> None:

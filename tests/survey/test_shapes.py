@@ -145,16 +145,6 @@ def test_feet_of_two_kinds_lie_apart() -> None:
     assert first.distance(second) == pytest.approx(2e-6 * 225_000, rel=0.05)
 
 
-@pytest.mark.parametrize(
-    ("spot", "swapped"),
-    [((39.2, -112.0), True), ((-112.0, 99.0), False), ((39.2, 999.0), False)],
-)
-def test_axes_that_may_be_exchanged_are_named(spot: tuple[float, float], swapped: bool) -> None:
-    reason = refused(Point(spot), WGS84[Shape.POINT])
-    assert "outside the coordinate system" in reason
-    assert ("may be exchanged" in reason) is swapped
-
-
 corners = st.lists(
     st.tuples(st.integers(0, 12), st.integers(0, 12)), min_size=4, max_size=8, unique=True
 )

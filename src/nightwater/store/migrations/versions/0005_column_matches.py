@@ -5,7 +5,7 @@ from __future__ import annotations
 from alembic import op
 
 revision = "0005"
-down_revision = "0003"  # to be "0004" beside the migration of that number
+down_revision = "0004"
 
 TABLE = """CREATE TABLE column_matches (
     fid INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
