@@ -33,8 +33,9 @@ HEADERS: Final = {
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
 MOST_BODY_BYTES: Final = 65_536
-# Where files are sent; a reader of files has a limit of its own.
-MOST_FILE_BYTES: Final = {"/survey/read": 200 * 1024 * 1024 + MOST_BODY_BYTES}
+# What may send more: edits name each of 2,000 heads with the mark of what was seen; a survey
+# sends a file, whose reader has a limit of its own.
+LARGER_BODIES: Final = {"/ground/edit": 1_048_576, "/survey/read": 200 * 1024 * 1024}
 _READING: Final = ("GET", "HEAD", "OPTIONS")
 
 
@@ -89,6 +90,12 @@ class SameSiteWrites:
         await self.app(scope, receive, send)
 
 
+def most_body_bytes(path: str) -> int:
+    """How many bytes may be sent to an address."""
+    larger = (most for start, most in LARGER_BODIES.items() if f"{path}/".startswith(f"{start}/"))
+    return next(larger, MOST_BODY_BYTES)
+
+
 class BodyTooLargeError(Exception):
     """More was sent than any form of ours holds."""
 
@@ -105,7 +112,7 @@ class BodyLimit:
             await self.app(scope, receive, send)
             return
         read, started, too_large = 0, False, False
-        most = MOST_FILE_BYTES.get(scope["path"], MOST_BODY_BYTES)
+        most = most_body_bytes(scope["path"])
 
         async def receive_counted() -> Message:
             nonlocal read, too_large
