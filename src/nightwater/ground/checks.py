@@ -2,46 +2,109 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Final
+from collections.abc import Iterable
+from typing import Final, Protocol
 
-from nightwater.findings import Finding
-from nightwater.ground import area_checks, head_checks, spacing, station_checks, value_checks
+from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
 from nightwater.ground.record import Ground
+from nightwater.ground.rules import (
+    arc_without_bearing,
+    area_without_heads,
+    area_without_hole,
+    areas_overlap,
+    broken_outline,
+    far_from_course,
+    head_beside_area,
+    head_in_no_area,
+    head_on_unwatered_ground,
+    head_without_flow,
+    head_without_spacing,
+    head_without_station,
+    heads_in_one_spot,
+    hole_line_backwards,
+    hole_number_left_out,
+    hole_number_twice,
+    hole_without_green,
+    hole_without_number,
+    hole_without_tee,
+    id_twice,
+    label_twice,
+    measured_flow_differs,
+    output_twice,
+    rate_implausible,
+    row_against_spacing,
+    spacing_against_throw,
+    spacing_differs,
+    station_flow_differs,
+    station_head_count,
+    station_heads_far_apart,
+    station_mixes_arcs,
+    station_mixes_kinds,
+    station_mixes_nozzles,
+    station_without_controller,
+    station_without_heads,
+    unknown_link,
+    value_missing,
+    value_out_of_bounds,
+    wetted_area_differs,
+    without_geometry,
+)
 
-Rule = Callable[[Linked], Iterable[Finding]]
 
+class Rule(Protocol):
+    """A module of `ground/rules`: one code, one severity, and what it finds."""
+
+    @property
+    def CODE(self) -> str: ...  # noqa: D102, N802
+
+    @property
+    def SEVERITY(self) -> Severity: ...  # noqa: D102, N802
+
+    def find(self, linked: Linked) -> Iterable[Finding]: ...  # noqa: D102
+
+
+FIRST: Final[Rule] = id_twice  # every other rule needs unique ids
 RULES: Final[tuple[Rule, ...]] = (
-    value_checks.labels_twice,
-    value_checks.missing_values,
-    value_checks.values_out_of_bounds,
-    value_checks.unknown_links,
-    value_checks.without_geometry,
-    value_checks.far_from_course,
-    head_checks.without_station,
-    head_checks.area_doubts,
-    head_checks.without_flow,
-    head_checks.without_spacing,
-    head_checks.rates_implausible,
-    head_checks.measured_flow_differs,
-    head_checks.arc_without_bearing,
-    spacing.spacing_differs,
-    spacing.spacing_implausible,
-    spacing.heads_in_one_spot,
-    station_checks.without_heads,
-    station_checks.head_count_differs,
-    station_checks.flow_differs,
-    station_checks.mixed,
-    station_checks.far_apart,
-    station_checks.outputs_twice,
-    area_checks.overlaps,
-    area_checks.without_heads,
-    area_checks.wetted_differs,
-    area_checks.without_hole,
-    area_checks.holes_without,
-    area_checks.lines_backwards,
-    area_checks.hole_numbers,
+    label_twice,
+    value_missing,
+    value_out_of_bounds,
+    unknown_link,
+    without_geometry,
+    broken_outline,
+    far_from_course,
+    head_without_station,
+    head_in_no_area,
+    head_beside_area,
+    head_on_unwatered_ground,
+    head_without_flow,
+    head_without_spacing,
+    rate_implausible,
+    measured_flow_differs,
+    arc_without_bearing,
+    spacing_differs,
+    spacing_against_throw,
+    row_against_spacing,
+    heads_in_one_spot,
+    station_without_heads,
+    station_head_count,
+    station_flow_differs,
+    station_mixes_kinds,
+    station_mixes_nozzles,
+    station_mixes_arcs,
+    station_heads_far_apart,
+    output_twice,
+    station_without_controller,
+    areas_overlap,
+    area_without_heads,
+    wetted_area_differs,
+    area_without_hole,
+    hole_without_green,
+    hole_without_tee,
+    hole_line_backwards,
+    hole_without_number,
+    hole_number_twice,
+    hole_number_left_out,
 )
 
 
@@ -57,7 +120,7 @@ def check_ground(ground: Ground) -> list[Finding]:
         ids, so where an id stands twice only that is told.
     """
     linked = Linked(ground)
-    doubled = list(value_checks.ids_twice(linked))
+    doubled = list(FIRST.find(linked))
     if doubled:
         return doubled
-    return [finding for rule in RULES for finding in rule(linked)]
+    return [finding for rule in RULES for finding in rule.find(linked)]

@@ -1,0 +1,25 @@
+"""Stations whose heads wet several arcs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from nightwater.findings import Finding, Severity
+from nightwater.ground.linked import Linked
+
+CODE: Final = "station-mixes-arcs"
+SEVERITY: Final = Severity.NOTE
+
+
+def find(linked: Linked) -> Iterator[Finding]:
+    """Each station with more than one."""
+    for identity, values in linked.mixed("arc_deg"):
+        shown = " and ".join(f"{float(arc):g}°" for arc in values)
+        yield Finding(
+            SEVERITY,
+            CODE,
+            f"stations:{identity}",
+            f"Station {linked.name('stations', identity)} has heads of several arcs: {shown}.",
+            "One run time cannot suit them all; split the station or correct the heads.",
+        )
