@@ -7,14 +7,21 @@ from typing import Final, Protocol
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
 from nightwater.ground.rules import (
+    arc_misses_area,
+    arc_off_turf,
     arc_without_bearing,
+    area_without_grass,
     area_without_heads,
     area_without_hole,
+    area_without_soil,
     areas_overlap,
     broken_outline,
     far_from_course,
+    flow_against_throw,
+    flow_zero,
     head_beside_area,
     head_in_no_area,
     head_on_unwatered_ground,
@@ -26,24 +33,30 @@ from nightwater.ground.rules import (
     hole_number_left_out,
     hole_number_twice,
     hole_without_green,
+    hole_without_line,
     hole_without_number,
     hole_without_tee,
     id_twice,
+    label_out_of_order,
     label_twice,
     measured_flow_differs,
     output_twice,
     rate_implausible,
+    rate_outlier,
     row_against_spacing,
     spacing_against_throw,
     spacing_differs,
+    station_beyond_pumps,
     station_flow_differs,
     station_head_count,
     station_heads_far_apart,
+    station_in_wrong_hole,
     station_mixes_arcs,
     station_mixes_kinds,
     station_mixes_nozzles,
     station_without_controller,
     station_without_heads,
+    throw_off_turf,
     unknown_link,
     value_missing,
     value_out_of_bounds,
@@ -78,10 +91,16 @@ RULES: Final[tuple[Rule, ...]] = (
     head_beside_area,
     head_on_unwatered_ground,
     head_without_flow,
+    flow_zero,
+    flow_against_throw,
     head_without_spacing,
     rate_implausible,
+    rate_outlier,
     measured_flow_differs,
     arc_without_bearing,
+    arc_off_turf,
+    throw_off_turf,
+    arc_misses_area,
     spacing_differs,
     spacing_against_throw,
     row_against_spacing,
@@ -93,12 +112,18 @@ RULES: Final[tuple[Rule, ...]] = (
     station_mixes_nozzles,
     station_mixes_arcs,
     station_heads_far_apart,
+    station_in_wrong_hole,
+    label_out_of_order,
+    station_beyond_pumps,
     output_twice,
     station_without_controller,
     areas_overlap,
     area_without_heads,
     wetted_area_differs,
     area_without_hole,
+    area_without_soil,
+    area_without_grass,
+    hole_without_line,
     hole_without_green,
     hole_without_tee,
     hole_line_backwards,
@@ -108,18 +133,19 @@ RULES: Final[tuple[Rule, ...]] = (
 )
 
 
-def check_ground(ground: Ground) -> list[Finding]:
+def check_ground(ground: Ground, number_rules: NumberRules | None = None) -> list[Finding]:
     """Findings about the record itself; the pipe network is checked by `pipes`.
 
     Args:
         ground: the record, with heads and station list reconciled
             (`resolve_station_lists`, which has findings of its own).
+        number_rules: how the club numbers heads and stations; the trade's order if not given.
 
     Returns:
         Findings, subject `table:id`, in the order of `RULES`. Every rule needs unique
         ids, so where an id stands twice only that is told.
     """
-    linked = Linked(ground)
+    linked = Linked(ground, number_rules or NumberRules())
     doubled = list(FIRST.find(linked))
     if doubled:
         return doubled

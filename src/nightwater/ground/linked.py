@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
@@ -13,11 +13,13 @@ import shapely
 from numpy.typing import NDArray
 
 from nightwater.ground.links import area_holes, head_area_links, head_throw_m, station_heads
+from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
 from nightwater.ground.shapes import Geometries
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.units import SECONDS_PER_HOUR
 
+MATCHED_RATIO: Final = 1.15  # nozzles matched to their arcs water within this of each other
 _ORIFICE_EXPONENT: Final = 0.5
 
 
@@ -67,9 +69,15 @@ def mapped_shapes(ground: Ground) -> Iterator[tuple[str, pd.DataFrame, Geometrie
 
 @dataclass(frozen=True)
 class Linked:
-    """A ground, and what follows from it; each link is computed when first asked for."""
+    """A ground, and what follows from it; each link is computed when first asked for.
+
+    Attributes:
+        ground: the record.
+        number_rules: how the club numbers heads and stations.
+    """
 
     ground: Ground
+    number_rules: NumberRules = field(default_factory=NumberRules)
 
     @cached_property
     def heads(self) -> pd.DataFrame:
@@ -147,6 +155,11 @@ class Linked:
         count = known.nunique()
         for station in count.index[count > 1]:
             yield str(station), sorted(known.get_group(station).dropna().unique())
+
+    def station_rates_mm_h(self, station: str) -> tuple[float, float]:
+        """Slowest and fastest rate of a station's heads [mm/h]; NaN where one is unknown."""
+        rates = self.rate_mm_h[(self.heads["station"] == station).to_numpy()].to_numpy(dtype=float)
+        return float(rates.min()), float(rates.max())
 
     def name(self, table: str, identity: Hashable) -> str:
         """What people call a row: its label, else its id."""

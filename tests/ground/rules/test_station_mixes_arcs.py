@@ -22,3 +22,14 @@ def test_arcs_are_named_from_narrow_to_wide(small, told):
 def test_a_missing_arc_is_a_full_circle(small, told):
     small["heads"]["F2"]["arc_deg"] = None
     assert told(rule, small) == []
+
+
+def test_matched_nozzles_may_wet_several_arcs(small, told):
+    small["heads"]["F2"] |= {"nozzle": "small", "arc_deg": 180.0, "bearing_deg": 0.0}
+    assert told(rule, small) == []
+
+
+def test_one_nozzle_waters_a_half_circle_twice_as_fast(small, told):
+    small["heads"]["F2"] |= {"arc_deg": 180.0, "bearing_deg": 0.0}
+    (found,) = told(rule, small)
+    assert found.message.endswith("arcs: 180° and 360°. They water 17.7 to 35.4 mm/h.")

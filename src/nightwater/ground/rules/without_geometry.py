@@ -1,4 +1,4 @@
-"""Rows of a mapped table that stand nowhere."""
+"""Rows of a mapped table that stand nowhere; holes have a rule of their own."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ SEVERITY: Final = Severity.WARNING
 def find(linked: Linked) -> Iterator[Finding]:
     """Each row whose geometry is missing or empty."""
     for name, rows, shapes in mapped_shapes(linked.ground):
+        if name == "holes":
+            continue
         for identity in rows.index[shapely.is_missing(shapes) | shapely.is_empty(shapes)]:
             yield Finding(
                 SEVERITY,
