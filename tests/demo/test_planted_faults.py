@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+import shapely.ops
 from shapely import affinity
 from shapely.geometry import Point
 
@@ -16,7 +17,9 @@ from nightwater.ground.checks import check_ground
 from nightwater.ground.linked import Linked
 from nightwater.ground.links import resolve_station_lists, station_heads
 from nightwater.ground.number_rules import number_rules_from
+from nightwater.ground.settings import NightRules
 from nightwater.ground.tables import WATERED_KINDS
+from nightwater.pipes.checks import check_pipes
 
 FALSE_PER_THOUSAND = 5
 
@@ -283,3 +286,66 @@ def test_a_lost_line_of_play_is_told(ground):
     holes.geometry = [None if key == lost else line for key, line in holes.geometry.items()]
     found = told(ground.with_table("holes", holes))
     assert found["hole-without-line"] == {f"holes:{lost}"}
+
+
+def about_pipes(ground):
+    found = defaultdict(set)
+    for finding in check_pipes(ground, NightRules()):
+        found[finding.code].add(finding.subject)
+    return found
+
+
+def test_the_clean_network_is_silent(ground):
+    assert check_pipes(ground, NightRules()) == []
+
+
+def test_laterals_drawn_short_of_their_main_are_told(ground, chance):
+    """Eight laterals whose first metre is missing: none is joined, all say to what."""
+    pipes = ground.pipes.copy()
+    lengths = pipes.geometry.length
+    linked = [key for key in pipes.index[pipes["kind"] == "lateral"] if lengths[key] > 15.0]
+    cut = chance.choice(linked, 8, replace=False)
+    pipes.geometry = [
+        shapely.ops.substring(shapely.line_merge(line), 1.0, line.length) if key in cut else line
+        for key, line in pipes.geometry.items()
+    ]
+    found = about_pipes(ground.with_table("pipes", pipes))
+    own = {f"pipes:{key}" for key in cut}
+    assert own <= found["pipe-end-apart"] | found["pipe-not-reached"]
+    assert len(own & found["pipe-end-apart"]) >= 7
+    assert len(found["pipe-end-apart"] - own) <= FALSE_PER_THOUSAND
+
+
+def test_pipes_drawn_twice_are_told(ground, chance):
+    pipes = ground.pipes
+    lines = pipes.index[pipes.geometry.length > 5.0]
+    twice = chance.choice(lines, 6, replace=False)
+    copies = pipes.loc[twice].set_axis([f"copy {key}" for key in twice])
+    copies.geometry = [affinity.translate(line, 0.1, 0.1) for line in copies.geometry]
+    found = about_pipes(ground.with_table("pipes", pd.concat([pipes, copies])))
+    told_of = {key.removeprefix("pipes:").removeprefix("copy ") for key in found["pipes-doubled"]}
+    assert told_of == set(twice)
+
+
+def test_a_lateral_bore_read_in_the_wrong_size_is_told(ground):
+    """All laterals as 1-inch pipe: every station of full nozzles is too much for them."""
+    pipes = ground.pipes.copy()
+    pipes.loc[pipes["kind"] == "lateral", "diameter_mm"] = 30.0
+    found = about_pipes(ground.with_table("pipes", pipes))
+    assert len(found["lateral-overloaded"]) > 400
+    assert set(found) == {"lateral-overloaded"}
+
+
+def test_a_cut_loop_is_told_at_its_end(ground):
+    """The last 20 m of a 10-inch main are missing."""
+    pipes = ground.pipes.copy()
+    mains = pipes[pipes["kind"] == "loop"]
+    lost = mains.geometry.length.idxmax()
+    pipes.geometry = [
+        shapely.ops.substring(shapely.line_merge(line), 0.0, line.length - 20.0)
+        if key == lost
+        else line
+        for key, line in pipes.geometry.items()
+    ]
+    found = about_pipes(ground.with_table("pipes", pipes))
+    assert f"pipes:{lost}" in found["main-dead-end"] | found["pipe-end-apart"]
