@@ -149,7 +149,7 @@ def check(
     else:
         print_findings(found.open, form, f"Findings about {course.name}")
         if found.dismissed and form is Format.TABLE:
-            say(f"{len(found.dismissed)} more are dismissed; --dismissed shows them.")
+            say(f"Dismissed besides: {len(found.dismissed)}; --dismissed shows them.")
     leave_by(found.open)
 
 
