@@ -22,11 +22,20 @@ DOCS = "\n".join(path.read_text() for path in (ROOT / "docs").rglob("*.md"))
 MAKERS = {"error", "warning", "note", "Finding"}
 
 
+def named_code(node: ast.AST) -> set[str]:
+    """The code that a rule's module is called by: `CODE: Final = "..."`."""
+    named = isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name)
+    if named and node.target.id == "CODE" and isinstance(node.value, ast.Constant):
+        return {node.value.value}
+    return set()
+
+
 def finding_codes() -> set[str]:
-    """Every literal code that the source gives to a finding."""
+    """Every literal code that the source gives to a finding, and every rule's."""
     codes = set()
     for path in SOURCE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
+            codes |= named_code(node)
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name)):
                 continue
             if node.func.id not in MAKERS:

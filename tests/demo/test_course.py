@@ -15,9 +15,8 @@ from nightwater.demo.layout import RING_M, TEE_PAIR_M
 from nightwater.demo.place import chance, elevation_m
 from nightwater.demo.routing import LINES
 from nightwater.ground.checks import check_ground
-from nightwater.ground.linked import Linked
+from nightwater.ground.linked import Linked, neighbour_distance_m
 from nightwater.ground.links import area_holes, head_area_links, net_area_m2, station_heads
-from nightwater.ground.spacing import neighbour_distance_m
 
 
 def test_the_record_raises_no_finding(ground):

@@ -7,11 +7,19 @@ from collections import defaultdict
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
+import shapely.ops
 from shapely import affinity
 from shapely.geometry import Point
 
+from nightwater.demo.numbering import CLUB_NUMBERS
 from nightwater.ground.checks import check_ground
+from nightwater.ground.linked import Linked
 from nightwater.ground.links import resolve_station_lists, station_heads
+from nightwater.ground.number_rules import number_rules_from
+from nightwater.ground.settings import NightRules
+from nightwater.ground.tables import WATERED_KINDS
+from nightwater.pipes.checks import check_pipes
 
 FALSE_PER_THOUSAND = 5
 
@@ -168,3 +176,176 @@ def test_lines_turned_round_still_find_their_greens(ground):
     found = told(bare)
     assert found["hole-line-backwards"] == {f"holes:{key}" for key in holes.index}
     assert set(found) == {"hole-line-backwards"}
+
+
+CLUB = number_rules_from(CLUB_NUMBERS)
+
+
+def test_a_clean_record_is_silent_by_the_clubs_numbers_and_by_the_trades(ground):
+    assert check_ground(ground, CLUB) == []
+    assert check_ground(ground) == []
+
+
+def test_nozzles_of_another_size_are_told(ground, chance):
+    """Twelve rough and fairway heads carry the tees' nozzle: half the rate of their like."""
+    heads = ground.heads.copy()
+    own = Linked(ground).heads.query("nozzle == 'N27' and kind in ('rough', 'fairway')")
+    wrong = chance.choice(own.index, 12, replace=False)
+    heads.loc[wrong, "nozzle"] = "N14"
+    found = told(ground.with_table("heads", heads))
+    assert found["rate-outlier"] == {f"heads:{head}" for head in wrong}
+    beside = {"station-flow-differs", "station-mixes-nozzles", "spacing-against-throw"}
+    beside |= {"rate-implausible", "spacing-differs"}
+    assert false_alarms(found, {"rate-outlier", *beside}) <= FALSE_PER_THOUSAND
+
+
+def outwards(ground):
+    """Heads on the outer edge of the rough, and the bearing in which 20 m of no turf lie."""
+    own = Linked(ground).heads.query("kind == 'rough'")
+    turf = shapely.union_all(ground.areas.geometry[ground.areas["kind"].isin(WATERED_KINDS)])
+    for head, row in own.iterrows():
+        for bearing in range(0, 360, 30):
+            turns = np.radians(bearing + np.array([-45.0, -20.0, 0.0, 20.0, 45.0]))[:, None]
+            out = np.linspace(2.0, 20.0, 10)
+            x, y = row["x"] + out * np.sin(turns), row["y"] + out * np.cos(turns)
+            if shapely.contains_xy(turf, x, y).mean() < 0.2:
+                yield head, float(bearing)
+
+
+def test_arcs_pointing_off_the_course_are_told(ground, chance):
+    """Edge heads of the rough set to quarter circles, twelve inwards, twelve outwards."""
+    edge = dict(outwards(ground))
+    chosen = chance.choice(sorted(edge), 24, replace=False)
+    heads = ground.heads.copy()
+    heads.loc[chosen, "arc_deg"] = 90.0
+    heads.loc[chosen[:12], "bearing_deg"] = [(edge[head] + 180.0) % 360.0 for head in chosen[:12]]
+    heads.loc[chosen[12:], "bearing_deg"] = [edge[head] for head in chosen[12:]]
+    found = told(ground.with_table("heads", heads))
+    assert found["arc-off-turf"] == {f"heads:{head}" for head in chosen[12:]}
+
+
+def test_a_pond_over_heads_is_told(ground):
+    """Half of fairway 7 is called water."""
+    areas = ground.areas.copy()
+    areas.loc["07-fairway", "kind"] = "water"
+    found = told(ground.with_table("areas", areas))
+    on_it = found["throw-off-turf"]
+    assert len(on_it) >= 15
+    labels = ground.heads["label"].reindex([head.partition(":")[2] for head in on_it])
+    assert set(labels.str[:2]) == {"07"}
+
+
+def test_stations_labelled_as_another_holes_are_told(ground, chance):
+    stations = ground.stations.copy()
+    wrong = chance.choice(
+        stations.index[stations["label"].str.startswith("12-R")], 4, replace=False
+    )
+    stations.loc[wrong, "label"] = [f"04-R-9{place}" for place in range(4)]
+    found = told(ground.with_table("stations", stations))
+    assert dict(found) == {"station-in-wrong-hole": {f"stations:{key}" for key in wrong}}
+
+
+def test_tags_exchanged_within_a_hole_are_told(ground, chance):
+    """On six holes two rough heads bear each other's tag, and nothing else is wrong."""
+    heads = ground.heads.copy()
+    moved = []
+    for hole in ("02", "05", "08", "11", "14", "17"):
+        own = heads.index[heads["label"].str.startswith(f"{hole}-R-")]
+        one, other = chance.choice(own, 2, replace=False)
+        heads.loc[[one, other], "label"] = heads.loc[[other, one], "label"].to_numpy()
+        moved.append({f"heads:{one}", f"heads:{other}"})
+    found = defaultdict(set)
+    for finding in check_ground(ground.with_table("heads", heads), CLUB):
+        found[finding.code].add(finding.subject)
+    assert set(found) == {"label-out-of-order"}
+    assert found["label-out-of-order"] == set().union(*moved)
+
+
+def test_a_nozzle_of_nothing_is_told(ground):
+    nozzles = ground.nozzles.copy()
+    nozzles.loc["N14", "flow_l_s"] = 0.0
+    found = told(ground.with_table("nozzles", nozzles))
+    assert found["flow-zero"] == {"nozzles:N14"}
+
+
+def test_areas_without_soil_and_grass_are_told(ground, chance):
+    areas = ground.areas.copy()
+    turf = areas.index[areas["soil"].notna()]
+    bare = chance.choice(turf, 6, replace=False)
+    areas.loc[bare[:3], "soil"] = None
+    areas.loc[bare[3:], "grass"] = None
+    found = told(ground.with_table("areas", areas))
+    assert found["area-without-soil"] == {f"areas:{key}" for key in bare[:3]}
+    assert found["area-without-grass"] == {f"areas:{key}" for key in bare[3:]}
+    assert len(found) == 2
+
+
+def test_a_lost_line_of_play_is_told(ground):
+    holes = ground.holes.copy()
+    lost = holes.index[6]
+    holes.geometry = [None if key == lost else line for key, line in holes.geometry.items()]
+    found = told(ground.with_table("holes", holes))
+    assert found["hole-without-line"] == {f"holes:{lost}"}
+
+
+def about_pipes(ground):
+    found = defaultdict(set)
+    for finding in check_pipes(ground, NightRules()):
+        found[finding.code].add(finding.subject)
+    return found
+
+
+def test_the_clean_network_is_silent(ground):
+    assert check_pipes(ground, NightRules()) == []
+
+
+def test_laterals_drawn_short_of_their_main_are_told(ground, chance):
+    """Eight laterals whose first metre is missing: none is joined, all say to what."""
+    pipes = ground.pipes.copy()
+    lengths = pipes.geometry.length
+    linked = [key for key in pipes.index[pipes["kind"] == "lateral"] if lengths[key] > 15.0]
+    cut = chance.choice(linked, 8, replace=False)
+    pipes.geometry = [
+        shapely.ops.substring(shapely.line_merge(line), 1.0, line.length) if key in cut else line
+        for key, line in pipes.geometry.items()
+    ]
+    found = about_pipes(ground.with_table("pipes", pipes))
+    own = {f"pipes:{key}" for key in cut}
+    assert own <= found["pipe-end-apart"] | found["pipe-not-reached"]
+    assert len(own & found["pipe-end-apart"]) >= 7
+    assert len(found["pipe-end-apart"] - own) <= FALSE_PER_THOUSAND
+
+
+def test_pipes_drawn_twice_are_told(ground, chance):
+    pipes = ground.pipes
+    lines = pipes.index[pipes.geometry.length > 5.0]
+    twice = chance.choice(lines, 6, replace=False)
+    copies = pipes.loc[twice].set_axis([f"copy {key}" for key in twice])
+    copies.geometry = [affinity.translate(line, 0.1, 0.1) for line in copies.geometry]
+    found = about_pipes(ground.with_table("pipes", pd.concat([pipes, copies])))
+    told_of = {key.removeprefix("pipes:").removeprefix("copy ") for key in found["pipes-doubled"]}
+    assert told_of == set(twice)
+
+
+def test_a_lateral_bore_read_in_the_wrong_size_is_told(ground):
+    """All laterals as 1-inch pipe: every station of full nozzles is too much for them."""
+    pipes = ground.pipes.copy()
+    pipes.loc[pipes["kind"] == "lateral", "diameter_mm"] = 30.0
+    found = about_pipes(ground.with_table("pipes", pipes))
+    assert len(found["lateral-overloaded"]) > 400
+    assert set(found) == {"lateral-overloaded"}
+
+
+def test_a_cut_loop_is_told_at_its_end(ground):
+    """The last 20 m of a 10-inch main are missing."""
+    pipes = ground.pipes.copy()
+    mains = pipes[pipes["kind"] == "loop"]
+    lost = mains.geometry.length.idxmax()
+    pipes.geometry = [
+        shapely.ops.substring(shapely.line_merge(line), 0.0, line.length - 20.0)
+        if key == lost
+        else line
+        for key, line in pipes.geometry.items()
+    ]
+    found = about_pipes(ground.with_table("pipes", pipes))
+    assert f"pipes:{lost}" in found["main-dead-end"] | found["pipe-end-apart"]

@@ -101,7 +101,11 @@ def tables() -> dict[str, Rows]:
 
 
 def build(given: dict[str, Rows]) -> Ground:
-    return ground_from(CRS, {name: frame(rows) for name, rows in given.items() if rows})
+    """The record; areas that say nothing of soil and grass get the same."""
+    usual = {"soil": "sandy_loam", "grass": "cool_season"}
+    named = {name: usual | row for name, row in given.get("areas", {}).items()}
+    whole = given | ({"areas": named} if named else {})
+    return ground_from(CRS, {name: frame(rows) for name, rows in whole.items() if rows})
 
 
 _BARE = {f"areas:{kind} {number}" for kind in ("green", "tee") for number in range(2, 10)}

@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.linked import Linked, neighbour_distance_m, rows_where
 from nightwater.ground.shapes import chosen, ids, sound_shapes, texts
-from nightwater.ground.spacing import neighbour_distance_m
 
 _SPOT = st.tuples(st.floats(-100, 100), st.floats(-100, 100))
 

@@ -78,6 +78,8 @@ def old_course(
         )
         connection.execute("DROP TABLE column_matches")
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'column_matches'")
+        connection.execute("DROP TABLE dismissals")
+        connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'dismissals'")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return course_path
@@ -96,6 +98,22 @@ def test_an_older_file_is_copied_and_brought_up_to_date(old_course: Path) -> Non
     assert {"commands_night", "samples_night", "weather_step_time"} <= set(schema(old_course))
     with closing(sqlite3.connect(copy)) as connection:
         assert list(connection.iterdump()) == before
+
+
+def test_a_new_table_is_listed_in_an_older_file_as_in_a_new_one(
+    old_course: Path, tmp_path: Path, settings: Settings
+) -> None:
+    CourseFile.create(tmp_path / "new.gpkg", settings).close()
+    CourseFile.open(old_course).close()
+    listed = "SELECT * FROM gpkg_contents WHERE table_name = 'dismissals'"
+    rows = []
+    for path in (old_course, tmp_path / "new.gpkg"):
+        with closing(sqlite3.connect(path)) as connection:
+            rows.append(connection.execute(listed).fetchall())
+    assert len(rows[0]) == 1
+    assert rows[0] == rows[1]
+    with CourseFile.open(old_course) as file:
+        assert file.running("dismissals").empty
 
 
 def test_a_file_that_is_up_to_date_is_not_copied(old_course: Path) -> None:

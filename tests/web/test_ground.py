@@ -142,3 +142,115 @@ def test_a_finding_about_a_whole_table_is_no_link_to_nowhere() -> None:
     text = environment().from_string(source).render(findings=findings)
     assert "<b>pumps</b>" in text
     assert re.findall(r'data-show-on-map="([^"]*)"', text) == ["heads:H1"]
+
+
+def _first_finding(served: Any) -> Any:
+    from nightwater.desk.checking import check
+    from nightwater.desk.course import open_course
+
+    with open_course(served.path) as course:
+        return next(f for f in check(course) if f.severity != "error")
+
+
+def _dismissal(finding: Any, reason: str = "A tree stands there.") -> dict[str, str]:
+    from nightwater.desk.dismissing import message_digest
+
+    of = {"code": finding.code, "subject": finding.subject, "digest": message_digest(finding)}
+    return of | {"reason": reason}
+
+
+def _open_part(page: str) -> str:
+    return page.partition('<details class="dismissed">')[0]
+
+
+def test_a_finding_is_dismissed_with_a_reason_and_opened_again(served: Any) -> None:
+    tomas, finding = served.who("Tomas"), _first_finding(served)
+    assert 'action="/ground/dismiss"' in tomas.get("/ground").text
+    answer = tomas.post("/ground/dismiss", **_dismissal(finding))
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/ground#findings"
+    page = served.who("Ines").get("/ground").text
+    assert finding.message not in _open_part(page).replace("&#39;", "'")
+    below = page.partition('<details class="dismissed">')[2]
+    assert "1 dismissed finding" in below
+    assert "A tree stands there." in below
+    assert "Tomas, " in below
+    again = {"code": finding.code, "subject": finding.subject}
+    assert served.who("Ines").post("/ground/restore", **again).status_code == 303
+    page = tomas.get("/ground").text
+    assert "dismissed finding" not in page
+    assert finding.code in page
+
+
+def test_each_finding_has_its_own_form_and_keeps_the_weight_shown(served: Any) -> None:
+    page = served.who("Tomas").get("/ground?severity=note").text
+    assert page.count('action="/ground/dismiss"') == page.count("data-show-on-map=")
+    assert '<input type="hidden" name="severity" value="note">' in page
+    finding = _first_finding(served)
+    answer = served.who("Tomas").post("/ground/dismiss", severity="note", **_dismissal(finding))
+    assert answer.headers["location"] == "/ground?severity=note#findings"
+    finding = _first_finding(served)
+
+
+@pytest.mark.parametrize("name", ["Pilar", "Vera"])
+def test_who_may_not_dismiss_is_told_why(served: Any, name: str) -> None:
+    visitor, finding = served.who(name), _first_finding(served)
+    page = visitor.get("/ground").text
+    assert "Only an owner or a planner may dismiss a finding" in page
+    assert "/ground/dismiss" not in page
+    assert visitor.post("/ground/dismiss", **_dismissal(finding)).status_code == 403
+    again = {"code": finding.code, "subject": finding.subject}
+    assert visitor.post("/ground/restore", **again).status_code == 403
+
+
+def test_a_dismissal_needs_the_pages_own_form(served: Any) -> None:
+    finding = _first_finding(served)
+    answer = served.who("Tomas").post("/ground/dismiss", token="x", **_dismissal(finding))
+    assert answer.status_code == 403
+    assert finding.code in _open_part(served.who("Tomas").get("/ground").text)
+
+
+def test_a_dismissal_without_reason_or_of_another_message_is_refused(served: Any) -> None:
+    tomas, finding = served.who("Tomas"), _first_finding(served)
+    empty = tomas.post("/ground/dismiss", **_dismissal(finding, " "))
+    assert empty.status_code == 400
+    assert "Say why" in empty.text
+    stale = tomas.post("/ground/dismiss", **(_dismissal(finding) | {"digest": "0" * 64}))
+    assert stale.status_code == 404
+    assert "say something else by now" in stale.text
+
+
+def test_a_dismissed_doubt_no_longer_marks_its_station_or_subject(served: Any) -> None:
+    tomas, finding = served.who("Tomas"), _first_finding(served)
+    address = f"/ground?subject={finding.subject}"
+    if finding.subject.partition(":")[2] in ("", "*"):
+        pytest.skip("the first doubt is about no single row")
+    assert finding.code in tomas.get(address).text.partition('id="findings"')[0]
+    tomas.post("/ground/dismiss", **_dismissal(finding))
+    assert finding.code not in tomas.get(address).text.partition('id="findings"')[0]
+
+
+def test_an_error_says_why_it_stays(served: Any) -> None:
+    from nightwater.desk.dismissing import message_digest
+    from nightwater.findings import error, warning
+    from nightwater.web.server import environment
+
+    grave = error("flow-zero", "nozzles:N", "No flow.", "Enter it.")
+    mild = warning("label-twice", "heads:H1", "Twice.", "Rename.")
+    text = (
+        environment()
+        .get_template("ground/findings.html")
+        .render(
+            findings=[grave, mild],
+            dismissed=(),
+            digest=message_digest,
+            most_reason=500,
+            person=type("Somebody", (), {"role": "owner"})(),
+            query=type("Query", (), {"severity": ""})(),
+            base="/ground?",
+            token="t",
+        )
+    )
+    assert "An error cannot be dismissed" in text
+    assert text.count('action="/ground/dismiss"') == 1
+    assert 'value="label-twice"' in text

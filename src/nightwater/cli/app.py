@@ -7,6 +7,7 @@ import sys
 import typer
 
 from nightwater.cli import (
+    dismiss_commands,
     ground_commands,
     keeping_commands,
     night_commands,
@@ -30,6 +31,7 @@ app = typer.Typer(
 )
 for group in (
     ground_commands,
+    dismiss_commands,
     proposing_commands,
     weather_commands,
     night_commands,

@@ -19,6 +19,7 @@ from nightwater.cli.options import (
     pairs,
 )
 from nightwater.cli.printing import (
+    FINDING_COLUMNS,
     Format,
     FormatOption,
     frame_rows,
@@ -31,6 +32,7 @@ from nightwater.desk.checking import check as check_deed
 from nightwater.desk.choosing import change_settings, settings_rows
 from nightwater.desk.course import open_course
 from nightwater.desk.creating import NewCourse, create_course
+from nightwater.desk.dismissing import sort_findings
 from nightwater.desk.documents import write_whole
 from nightwater.desk.exporting import record_document
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
@@ -180,12 +182,27 @@ def _print_proposal(proposal: Proposal, file: Path, table: str, form: Format) ->
         print_findings(proposal.findings, form, f"Findings about {file.name}")
 
 
-def check(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
+DISMISSED_COLUMNS = (*FINDING_COLUMNS, "reason", "author", "time")
+
+
+def check(
+    course: CourseArgument,
+    dismissed: Annotated[
+        bool, typer.Option("--dismissed", help="Show the dismissed findings in their place.")
+    ] = False,
+    form: FormatOption = Format.TABLE,
+) -> None:
     """Every doubt about the record: what is missing, what disagrees, what cannot be."""
     with open_course(course) as opened:
-        findings = check_deed(opened)
-    print_findings(findings, form, f"Findings about {course.name}")
-    leave_by(findings)
+        found = sort_findings(opened, check_deed(opened))
+    if dismissed:
+        rows = [one.as_row() for one in found.dismissed]
+        print_rows(rows, DISMISSED_COLUMNS, form, f"Dismissed findings about {course.name}")
+    else:
+        print_findings(found.open, form, f"Findings about {course.name}")
+        if found.dismissed and form is Format.TABLE:
+            say(f"Dismissed besides: {len(found.dismissed)}; --dismissed shows them.")
+    leave_by(found.open)
 
 
 HISTORY_COLUMNS = ("revision", "time", "who", "why", "summary")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from nightwater.desk.course import Course
 from nightwater.findings import Finding, Severity, warning
 from nightwater.ground.checks import check_ground
-from nightwater.pipes.network import build_network
+from nightwater.ground.number_rules import number_rules_from
+from nightwater.pipes.checks import check_pipes
 
 _NEEDED = ("areas", "nozzles", "stations", "heads", "pumps")
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
@@ -37,7 +38,9 @@ def _lacking(course: Course) -> list[Finding]:
 
 def check(course: Course) -> list[Finding]:
     """Findings about record, links and pipe network, gravest first."""
-    _, pipe_findings = build_network(course.ground)
-    found = [*_lacking(course), *course.link_findings, *check_ground(course.ground), *pipe_findings]
+    pipe_findings = check_pipes(course.ground, course.settings.night)
+    numbers = number_rules_from(course.settings.record.numbers)
+    ground_findings = check_ground(course.ground, numbers)
+    found = [*_lacking(course), *course.link_findings, *ground_findings, *pipe_findings]
     unique = dict.fromkeys(found)
     return sorted(unique, key=lambda finding: (_ORDER[finding.severity], finding.code))

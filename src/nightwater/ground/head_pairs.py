@@ -10,8 +10,8 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from nightwater.ground.linked import points_of
 from nightwater.ground.pair_rules import PairRules
-from nightwater.ground.spacing import points_of
 
 _WEIGHT_STEPS: Final = 1000  # whole weights: equal ways to pair come out equal, not by rounding
 _FULL_DEG: Final = 360.0

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import NDArray
 
 from nightwater.ground.links import area_holes, head_area_links, head_throw_m, station_heads
+from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
+from nightwater.ground.shapes import Geometries
+from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.units import SECONDS_PER_HOUR
 
+MATCHED_RATIO: Final = 1.15  # nozzles matched to their arcs water within this of each other
 _ORIFICE_EXPONENT: Final = 0.5
 
 
@@ -23,11 +29,55 @@ def rows_where(rows: pd.DataFrame, mask: Any) -> Iterator[tuple[str, dict[str, A
     yield from zip((str(key) for key in picked.index), picked.to_dict("records"), strict=True)
 
 
+def points_of(heads: pd.DataFrame) -> Geometries:
+    """Heads with columns x and y as shapely points."""
+    return np.asarray(shapely.points(heads[["x", "y"]].to_numpy(dtype=float)), dtype=object)
+
+
+def neighbour_distance_m(heads: pd.DataFrame) -> pd.Series[float]:
+    """Distance from each head to the nearest one of its area and nozzle [m].
+
+    Heads of one nozzle in one area form the pattern whose spacing the record declares;
+    the out-throw head that stands back to back with a green's head belongs to another.
+
+    Args:
+        heads: columns area, nozzle, x, y [m] as `Linked.heads` has them.
+
+    Returns:
+        Distance [m]; NaN for a head without place, area or a neighbour of its own kind.
+    """
+    found = pd.Series(np.nan, index=heads.index, name="neighbour_m")
+    sound = heads[heads["area"].notna() & heads["nozzle"].notna() & heads["x"].notna()]
+    for _, pattern in sound.groupby(["area", "nozzle"], sort=False):
+        if len(pattern) < 2:
+            continue
+        points = points_of(pattern)
+        (one, _other), distance = shapely.STRtree(points).query_nearest(
+            points, exclusive=True, return_distance=True, all_matches=False
+        )
+        found.loc[pattern.index[one]] = distance
+    return found
+
+
+def mapped_shapes(ground: Ground) -> Iterator[tuple[str, pd.DataFrame, Geometries]]:
+    """Name, rows and geometries, as they were surveyed, of each mapped table."""
+    for name in GROUND_TABLES:
+        if TABLES[name].shape is not None:
+            rows: Any = ground.table(name)
+            yield name, rows, np.asarray(rows.geometry, dtype=object)
+
+
 @dataclass(frozen=True)
 class Linked:
-    """A ground, and what follows from it; each link is computed when first asked for."""
+    """A ground, and what follows from it; each link is computed when first asked for.
+
+    Attributes:
+        ground: the record.
+        number_rules: how the club numbers heads and stations.
+    """
 
     ground: Ground
+    number_rules: NumberRules = field(default_factory=NumberRules)
 
     @cached_property
     def heads(self) -> pd.DataFrame:
@@ -70,6 +120,17 @@ class Linked:
         measured = heads["measured_flow_l_s"].to_numpy(dtype=float)
         return np.asarray(np.where(np.isnan(measured), rated, measured))
 
+    @property
+    def cell_m2(self) -> pd.Series[float]:
+        """Ground that each head answers for: spacing times row, by its arc [m²]."""
+        heads = self.heads
+        return heads["spacing_m"] * heads["row_m"] * heads["arc_deg"] / 360.0
+
+    @property
+    def rate_mm_h(self) -> pd.Series[float]:
+        """Each head's flow over the ground it answers for; NaN where unknown [mm/h]."""
+        return self.heads["flow_l_s"] / self.cell_m2 * SECONDS_PER_HOUR
+
     @cached_property
     def station_heads(self) -> pd.Series[Any]:
         """Ids of the heads of each station."""
@@ -79,6 +140,26 @@ class Linked:
     def area_holes(self) -> pd.Series[Any]:
         """Hole of each area, declared or by geometry."""
         return area_holes(self.ground)
+
+    def holes_without(self, kind: str) -> list[str]:
+        """Ids of the holes that no area of a kind belongs to; none where the record has none."""
+        of_kind = self.ground.areas["kind"] == kind
+        if not of_kind.any():
+            return []
+        served = set(self.area_holes[of_kind].dropna())
+        return [str(hole) for hole in self.ground.holes.index if hole not in served]
+
+    def mixed(self, column: str) -> Iterator[tuple[str, list[Any]]]:
+        """Stations whose heads differ in a column of `heads`, and its values, sorted."""
+        known = self.heads.dropna(subset=["station"]).groupby("station")[column]
+        count = known.nunique()
+        for station in count.index[count > 1]:
+            yield str(station), sorted(known.get_group(station).dropna().unique())
+
+    def station_rates_mm_h(self, station: str) -> tuple[float, float]:
+        """Slowest and fastest rate of a station's heads [mm/h]; NaN where one is unknown."""
+        rates = self.rate_mm_h[(self.heads["station"] == station).to_numpy()].to_numpy(dtype=float)
+        return float(rates.min()), float(rates.max())
 
     def name(self, table: str, identity: Hashable) -> str:
         """What people call a row: its label, else its id."""

@@ -338,6 +338,21 @@ HOLDS: Final = Table(
     ),
     running=True,
 )
+DISMISSALS: Final = Table(
+    "dismissals",
+    "A finding that somebody has looked at and lets be, until what it says changes.",
+    (
+        text("code", "The rule that told it.", required=True),
+        text("subject", "What it is about, as table:id.", required=True),
+        text("message_digest", "SHA-256 of its message: another message is open.", required=True),
+        text("reason", "Why it may be.", required=True),
+        text("author", "Who.", required=True),
+        Column("time", Kind.INSTANT, "When.", required=True),
+        text("restored_by", "Who opened it again."),
+        Column("restored", Kind.INSTANT, "When it was opened again."),
+    ),
+    running=True,
+)
 NIGHTS: Final = Table(
     "nights",
     "One plan for one date; immutable once approved, a later change is a new edition.",
@@ -417,6 +432,7 @@ TABLES: Final[Mapping[str, Table]] = {
         JOBS,
         TRIMS,
         HOLDS,
+        DISMISSALS,
         NIGHTS,
         COMMANDS,
         SAMPLES,

@@ -25,6 +25,7 @@ class Deed(StrEnum):
     APPROVE = "approve a night"
     REHEARSE = "rehearse a night"
     RECORD = "change the record"
+    DISMISS = "dismiss a finding"
     PEOPLE = "invite people and change roles"
 
 
@@ -34,6 +35,7 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.APPROVE: _PLANNERS,
     Deed.REHEARSE: _PLANNERS,
     Deed.RECORD: _PLANNERS,
+    Deed.DISMISS: _PLANNERS,
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {

@@ -4,16 +4,26 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar, Literal
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends, Form
 from fastapi import Query as InAddress
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from nightwater.desk.checking import check
+from nightwater.desk.dismissing import (
+    MOST_REASON,
+    DismissWish,
+    SortedFindings,
+    dismiss,
+    message_digest,
+    restore,
+    sort_findings,
+)
 from nightwater.findings import Finding, Severity
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.pipes.network import build_network
+from nightwater.web.access.roles import Deed
 from nightwater.web.course_map.shapes import subject_texts
-from nightwater.web.doorway import CurrentVisit, Visit
+from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
 from nightwater.web.ground import view
 from nightwater.web.ground.feeding import Feeder, feeders
 from nightwater.web.server import wants_fragment
@@ -37,13 +47,17 @@ def _findings(visit: Visit) -> list[Finding]:
     return visit.server.courses.remembered("findings", lambda: check(visit.course))
 
 
+def _sorted(visit: Visit) -> SortedFindings:
+    return sort_findings(visit.course, _findings(visit))
+
+
 def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
     ground, units = visit.course.ground, visit.units
     found = view.subject_of(ground, subject, units, visit.places)
     return {
         "one": found,
         "related": view.related(found, visit.places),
-        "doubts": view.about(_findings(visit), subject),
+        "doubts": view.about(_sorted(visit).open, subject),
         "feeders": _feeders(visit, found),
     }
 
@@ -59,13 +73,16 @@ def _feeders(visit: Visit, found: view.Subject) -> list[Feeder]:
 @router.get("")
 def page(visit: CurrentVisit, query: Annotated[Query, InAddress()]) -> Response:
     """The whole record, and one row of it where a subject is named."""
-    findings = _findings(visit)
+    found = _sorted(visit)
     known = _subject_values(visit, query.subject) if query.subject else {"one": None}
     return visit.page(
         "ground/page.html",
         query=query,
-        findings=[f for f in findings if query.severity in ("", f.severity)],
-        tally={s.value: sum(f.severity is s for f in findings) for s in Severity},
+        findings=[f for f in found.open if query.severity in ("", f.severity)],
+        tally={s.value: sum(f.severity is s for f in found.open) for s in Severity},
+        dismissed=found.dismissed,
+        digest=message_digest,
+        most_reason=MOST_REASON,
         found=view.search(visit.course.ground, query.q),
         kinds=WATERED_KINDS,
         row_counts=view.row_counts(visit.course.ground),
@@ -86,7 +103,7 @@ def one(visit: CurrentVisit, subject: str) -> Response:
 def map_values(visit: CurrentVisit) -> Response:
     """What the map says of areas and stations."""
     texts = subject_texts(visit.course.ground, visit.places)
-    doubtful = {f.subject for f in _findings(visit) if f.severity is not Severity.NOTE}
+    doubtful = {f.subject for f in _sorted(visit).open if f.severity is not Severity.NOTE}
     stations = {
         name: "amber" for name in visit.places.station_label if f"stations:{name}" in doubtful
     }
@@ -95,3 +112,42 @@ def map_values(visit: CurrentVisit) -> Response:
     return JSONResponse(
         {"shown": {"doubt": {"areas": areas, "stations": stations}}, "texts": texts}
     )
+
+
+def _back(severity: str) -> Response:
+    """To the findings, of the weight that was shown."""
+    known = severity in {s.value for s in Severity}
+    state = f"?severity={severity}" if known else ""
+    return RedirectResponse(f"/ground{state}#findings", 303)
+
+
+def dismiss_wish(
+    code: Annotated[str, Form()],
+    subject: Annotated[str, Form()],
+    digest: Annotated[str, Form()],
+    reason: Annotated[str, Form()] = "",
+) -> DismissWish:
+    """What the form asks for: the one finding that its page showed."""
+    return DismissWish(code, subject, reason, digest)
+
+
+@router.post("/dismiss", dependencies=[allowed(Deed.DISMISS), OwnForm])
+def dismiss_finding(
+    visit: CurrentVisit,
+    wish: Annotated[DismissWish, Depends(dismiss_wish)],
+    severity: Annotated[str, Form()] = "",
+) -> Response:
+    """Let the finding be that the person has looked at."""
+    dismiss(visit.course, _findings(visit), wish, who=visit.person.name, now=visit.server.now())
+    return _back(severity)
+
+
+@router.post("/restore", dependencies=[allowed(Deed.DISMISS), OwnForm])
+def restore_finding(
+    visit: CurrentVisit, code: Annotated[str, Form()], subject: Annotated[str, Form()]
+) -> Response:
+    """Open a dismissed finding again."""
+    restore(
+        visit.course, _findings(visit), code, subject, who=visit.person.name, now=visit.server.now()
+    )
+    return _back("")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -126,7 +127,7 @@ def search(ground: Ground, text: str) -> list[tuple[str, str]]:
     return found[:MOST_FOUND]
 
 
-def about(findings: list[Finding], subject: str) -> list[Finding]:
+def about(findings: Iterable[Finding], subject: str) -> list[Finding]:
     """The findings about one subject."""
     return [finding for finding in findings if finding.subject == subject]
 

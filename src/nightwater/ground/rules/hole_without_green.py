@@ -1,0 +1,24 @@
+"""Holes that have no green."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from nightwater.findings import Finding, Severity
+from nightwater.ground.linked import Linked
+
+CODE: Final = "hole-without-green"
+SEVERITY: Final = Severity.NOTE
+
+
+def find(linked: Linked) -> Iterator[Finding]:
+    """Each such hole, on a course whose greens are surveyed."""
+    for identity in linked.holes_without("green"):
+        yield Finding(
+            SEVERITY,
+            CODE,
+            f"holes:{identity}",
+            f"No green was found for {linked.name('holes', identity)}.",
+            "Survey its green, name the hole on it, or correct the line of play.",
+        )
