@@ -233,8 +233,8 @@ def _reason(chosen: _Explanation, views: list[_Explanation]) -> str:
 def _check_horizon(transform: Transform, size_px: tuple[int, int]) -> None:
     if (transform.distance_to_horizon(corners_px(size_px)) <= 0).any():
         raise UserError(
-            "With these control points a part of the picture would lie beyond the horizon. Look for "
-            "a wrong pair, or cut the sky off the picture."
+            "With these control points a part of the picture would lie beyond the horizon. Look "
+            "for a wrong pair, or cut the sky off the picture."
         )
 
 

@@ -58,7 +58,7 @@ class Transform:
         # Metres of a map are large; taking an origin in the picture off keeps the digits.
         origin = self.array[:2, 2] / self.array[2, 2]
         near = _moved(-origin) @ self.array
-        return _applied(np.linalg.inv(near), places - origin)
+        return _applied(np.asarray(np.linalg.inv(near), dtype=np.float64), places - origin)
 
     def distance_to_horizon(self, image_px: ArrayLike) -> Floats:
         """The divisor of the projection, 1 at the origin; it must stay positive in the picture."""
@@ -108,11 +108,12 @@ def normalising(points: Floats) -> Floats:
 
 def _design(kind: TransformKind, image: Floats) -> Floats:
     """Rows x1, y1, x2, y2 … of the linear least-squares system of a stiff kind."""
-    (column, row), one, zero = image.T, np.ones(len(image)), np.zeros(len(image))
+    column, row = image.T
+    one, zero = np.ones(len(image)), np.zeros(len(image))
     if kind is TransformKind.SIMILARITY:
-        x, y = (column, row, one, zero), (-row, column, zero, one)
+        x, y = [column, row, one, zero], [-row, column, zero, one]
     else:
-        x, y = (column, row, one, zero, zero, zero), (zero, zero, zero, column, row, one)
+        x, y = [column, row, one, *[zero] * 3], [*[zero] * 3, column, row, one]
     return np.stack([np.stack(x, axis=1), np.stack(y, axis=1)], axis=1).reshape(2 * len(image), -1)
 
 

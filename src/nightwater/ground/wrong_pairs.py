@@ -67,7 +67,7 @@ def _best_sample(kind: TransformKind, image: Floats, places: Floats) -> Floats |
 
 def _limit(free: int, choices: int) -> float:
     """The value that F with 2 and `free` degrees of freedom exceeds by chance (closed form)."""
-    return free / 2 * ((FALSE_ALARM / choices) ** (-2 / free) - 1)
+    return float(free / 2 * ((FALSE_ALARM / choices) ** (-2 / free) - 1))
 
 
 def _disagreement(kind: TransformKind, image: Floats, places: Floats) -> float:
