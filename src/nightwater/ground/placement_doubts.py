@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+import numpy as np
+
 from nightwater.findings import Finding, note, warning
-from nightwater.ground.placement import Placement
-from nightwater.ground.transforms import TransformKind
+from nightwater.ground.placement import Placement, corners_px
+from nightwater.ground.transforms import Floats, Transform, TransformKind
 from nightwater.ground.wrong_pairs import FEWEST_TO_NAME
 
 POOR_M: Final = 2.0  # a tenth of a usual head spacing; beyond, a head lands beside its place
 UNEVEN: Final = 2.0  # corners this much worse than the points deserve a word
+COARSE_M: Final = 1.0
+FAR_M: Final = 1000.0
 _VISIBLE_PX: Final = 2.0
 
 
@@ -96,3 +100,49 @@ def _unchecked(placement: Placement, subject: str) -> Iterator[Finding]:
             "error is not known.",
             "Add a control point.",
         )
+
+
+def place_findings(
+    transform: Transform,
+    size_px: tuple[int, int],
+    record_m: tuple[float, float, float, float] | None,
+    subject: str,
+) -> list[Finding]:
+    """Doubts about where a picture came to lie and how fine it is.
+
+    Args:
+        transform: pixels to metres.
+        size_px: width and height.
+        record_m: left, bottom, right, top of the record, or None for an empty one.
+        subject: for the findings.
+    """
+    corners = transform.to_map_m(corners_px(size_px))
+    pixel = transform.metres_per_pixel((size_px[0] / 2, size_px[1] / 2))
+    found = []
+    if record_m is not None and _gap_m(corners, record_m) > FAR_M:
+        found.append(
+            warning(
+                "image-far-from-course",
+                subject,
+                f"The picture lies {_gap_m(corners, record_m) / 1000:,.1f} km beside what the "
+                "record holds.",
+                "Check --crs and the control points.",
+            )
+        )
+    if pixel > COARSE_M:
+        found.append(
+            note(
+                "image-coarse",
+                subject,
+                f"A pixel is {pixel:.1f} m wide; a head cannot be told on it.",
+                "Use it for overview.",
+            )
+        )
+    return found
+
+
+def _gap_m(corners: Floats, record_m: tuple[float, float, float, float]) -> float:
+    """Distance between the boxes around a picture and the record [m]; 0 where they meet."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    apart = np.maximum(low - record_m[2:], np.asarray(record_m[:2]) - high)
+    return float(np.linalg.norm(np.maximum(apart, 0.0)))

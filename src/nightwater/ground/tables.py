@@ -249,7 +249,9 @@ IMAGES: Final = Table(
             "How pixels become metres.",
             ("similarity", "affine", "projective"),
         ),
-        text("control_points", "Pairs column, row, x, y it was placed by, with residuals, as JSON."),
+        text(
+            "control_points", "Pairs column, row, x, y it was placed by, with residuals, as JSON."
+        ),
         text("placed_by", "Who placed it."),
         Column("placed", Kind.INSTANT, "When it was placed."),
     ),
