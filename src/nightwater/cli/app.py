@@ -6,7 +6,13 @@ import sys
 
 import typer
 
-from nightwater.cli import ground_commands, keeping_commands, night_commands, weather_commands
+from nightwater.cli import (
+    ground_commands,
+    image_commands,
+    keeping_commands,
+    night_commands,
+    weather_commands,
+)
 from nightwater.cli.printing import NOTICES
 from nightwater.findings import UserError
 
@@ -22,7 +28,13 @@ app = typer.Typer(
     ),
     epilog="Exit status: 0 done, 1 findings of severity error, 2 a mistake told in one sentence.",
 )
-for group in (ground_commands, weather_commands, night_commands, keeping_commands):
+for group in (
+    ground_commands,
+    image_commands,
+    weather_commands,
+    night_commands,
+    keeping_commands,
+):
     group.add_to(app)
 
 

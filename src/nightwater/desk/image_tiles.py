@@ -21,6 +21,7 @@ from nightwater.survey.pyramid import TILE_PX, encoded, levels
 
 _MOST_SOURCE_PX: Final = 2048  # a slanted picture can ask for much of itself at once
 _DEEPEST: Final = 24
+_MARGIN_PX: Final = 2  # what interpolation looks at beyond the tile
 _OPAQUE: Final = 255
 
 
@@ -114,11 +115,12 @@ def _drawn(
     square = np.column_stack([wanted, np.ones(4)]) @ to_map.T
     source = transform.to_image_px(square[:, :2])
     low, high = _needed_px(source, image.size_px)
-    empty = Image.new("RGBA", (TILE_PX, TILE_PX))
     if (low >= high).any():
-        return empty
+        return Image.new("RGBA", (TILE_PX, TILE_PX))
     finest = transform.metres_per_pixel((low + high) / 2)
     level = _level(step / finest, high - low, image.size_px)
+    margin = _MARGIN_PX * 2.0**level
+    low, high = np.maximum(low - margin, 0), np.minimum(high + margin, image.size_px)
     mosaic, corner = _mosaic(course, image, level, low, high)
     # Near the map's origin the numbers are small enough for the drawing's own arithmetic.
     shift = np.array([[1.0, 0.0, -corner[0]], [0.0, 1.0, -corner[1]], [0.0, 0.0, 1.0]])
@@ -143,8 +145,7 @@ def _needed_px(
     """Upper left and lower right of what a tile needs of the picture; else all."""
     if not np.isfinite(source).all():
         return np.zeros(2), np.asarray(size_px, dtype=float)
-    low = np.clip(source.min(axis=0) - 2, 0, size_px)
-    return low, np.clip(source.max(axis=0) + 2, 0, size_px)
+    return np.clip(source.min(axis=0), 0, size_px), np.clip(source.max(axis=0), 0, size_px)
 
 
 def _level(shrink: float, span: NDArray[np.float64], size_px: tuple[int, int]) -> int:

@@ -183,7 +183,7 @@ def accept_image(
         values |= {"evidence": "surveyed" if proposal.placement is None else "drawing"}
     tiles = ((t.level, t.column, t.row, t.content) for t in cut_tiles(picture.pixels))
     changes = Changes((RowChange("images", proposal.id, None, values),))
-    return course.file.accept_picture(digest, tiles, changes, who, why, now)
+    return course.file.accept_picture(digest, tiles, changes, who=who, why=why, now=now)
 
 
 def _place_values(transform: Transform, who: str, now: datetime) -> dict[str, Any]:

@@ -191,6 +191,7 @@ class CourseFile:
         picture: str,
         tiles: Iterable[picture_tiles.Tile],
         changes: Changes,
+        *,
         who: str,
         why: str,
         now: datetime,
