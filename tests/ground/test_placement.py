@@ -209,7 +209,10 @@ Change = Callable[[Points, Points], tuple[Points, Points]]
             "points 1 and 4 lie in the same place in",
         ),
         (lambda i, p: (i[:4], np.vstack([p[:3], p[1:2]])), "2 and 4 lie in the same place on the"),
-        (lambda i, p: (i + np.array([9000, 0]), p), "point 1 lies outside the picture of 3000 × 2000"),
+        (
+            lambda i, p: (i + np.array([9000, 0]), p),
+            "point 1 lies outside the picture of 3000 × 2000",
+        ),
         (lambda i, p: (i, np.where(p == p[2, 0], np.nan, p)), "lacks its column, row, x or y"),
         (
             lambda i, p: (np.column_stack([i[:, 0], i[:, 0] / 2]), p),

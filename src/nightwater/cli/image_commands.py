@@ -24,6 +24,7 @@ from nightwater.desk.imaging import (
     course_image,
     course_images,
     fitted,
+    image_doubts,
     move_image,
     point_rows,
     propose_image,
@@ -32,7 +33,6 @@ from nightwater.desk.imaging import (
 )
 from nightwater.findings import UserError
 from nightwater.ground.placement import Placement
-from nightwater.ground.placement_doubts import placement_findings
 from nightwater.ground.transforms import TransformKind
 
 POINT_COLUMNS = ("point", "column_px", "row_px", "x_m", "y_m", "residual_m", "used")
@@ -141,8 +141,9 @@ def _place(
     why: str,
     by: str | None,
 ) -> None:
-    placement = fitted(pairs, course_image(opened, identity).size_px, transform)
-    findings = placement_findings(placement, f"images:{identity}")
+    size_px = course_image(opened, identity).size_px
+    placement = fitted(pairs, size_px, transform)
+    findings = image_doubts(opened, placement.transform, placement, size_px, f"images:{identity}")
     _show(pairs, placement, form)
     if form is Format.TABLE:
         print_findings(findings, form, f"Findings about images:{identity}")

@@ -105,11 +105,10 @@ def propose_image(course: Course, path: Path, wish: ImageWish) -> ImageProposal:
     picture = read_picture(path, crs, None if by_points else wish.crs, placed=by_points)
     label = wish.name or path.stem
     identity = _free_id(label, course.ground.images)
-    subject = f"images:{identity}"
     placement = None if points is None else fitted(points, picture.size_px, wish.kind)
     transform = picture.transform if placement is None else placement.transform
-    doubts = [] if placement is None else placement_findings(placement, subject)
-    findings = (*picture.findings, *doubts, *_place_doubts(course, transform, picture, subject))
+    doubts = image_doubts(course, transform, placement, picture.size_px, f"images:{identity}")
+    findings = (*picture.findings, *doubts)
     pairs = np.empty((0, 4)) if points is None else points
     return ImageProposal(identity, label, picture, pairs, placement, transform, findings)
 
@@ -130,12 +129,18 @@ def fitted(
     return place_image(pairs[:, :2], pairs[:, 2:], size_px, kind)
 
 
-def _place_doubts(
-    course: Course, transform: Transform | None, picture: Picture, subject: str
+def image_doubts(
+    course: Course,
+    transform: Transform | None,
+    placement: Placement | None,
+    size_px: tuple[int, int],
+    subject: str,
 ) -> list[Finding]:
+    """What is doubtful about where a picture lies; nothing where it has no place."""
     if transform is None:
         return []
-    return place_findings(transform, picture.size_px, record_extent(course.ground), subject)
+    doubts = [] if placement is None else placement_findings(placement, subject)
+    return [*doubts, *place_findings(transform, size_px, record_extent(course.ground), subject)]
 
 
 def record_extent(ground: Ground) -> tuple[float, float, float, float] | None:

@@ -23,7 +23,6 @@ def placement_findings(placement: Placement, subject: str) -> list[Finding]:
     """The doubts about a placed picture, gravest first; points are counted from 1."""
     return [
         *_wrong(placement, subject),
-        *_mirrored(placement, subject),
         *_poor(placement, subject),
         *_undecided(placement, subject),
         *_outside(placement, subject),
@@ -39,16 +38,6 @@ def _wrong(placement: Placement, subject: str) -> Iterator[Finding]:
             f"Control point {index + 1} falls {placement.distance_m[index]:.1f} m from its place, "
             f"while the others agree within {placement.rms_m:.2f} m; it was not used.",
             "Pick it anew in the picture and on the map, or drop it.",
-        )
-
-
-def _mirrored(placement: Placement, subject: str) -> Iterator[Finding]:
-    if placement.transform.mirrored:
-        yield warning(
-            "image-mirrored",
-            subject,
-            "The control points turn the picture over, as if seen from below the ground.",
-            "Check which point is which; a sheet scanned from its back is turned over first.",
         )
 
 
@@ -119,6 +108,15 @@ def place_findings(
     corners = transform.to_map_m(corners_px(size_px))
     pixel = transform.metres_per_pixel((size_px[0] / 2, size_px[1] / 2))
     found = []
+    if transform.mirrored:
+        found.append(
+            warning(
+                "image-mirrored",
+                subject,
+                "The picture is turned over, as if seen from below the ground.",
+                "Check which point is which; a sheet scanned from its back is turned over first.",
+            )
+        )
     if record_m is not None and _gap_m(corners, record_m) > FAR_M:
         found.append(
             warning(

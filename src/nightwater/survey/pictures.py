@@ -6,6 +6,7 @@ Pillow reads PNG and JPEG.
 
 from __future__ import annotations
 
+import logging
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -28,10 +29,20 @@ from nightwater.findings import Finding, UserError, note
 from nightwater.ground.transforms import Transform, TransformKind, transform_from
 from nightwater.survey.source_files import MAX_BYTES
 
+# What GDAL mutters about a file is either our sentence or nothing that a person can mend.
+logging.getLogger("rasterio").setLevel(logging.CRITICAL)
+
 MAX_PIXELS: Final = 80_000_000  # 9 km² at a third of a metre; some 700 MB while it is read
 PICTURE_ENDINGS: Final = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
-_DRIVERS: Final = ["GTiff", "PNG", "JPEG"]
-_TIFF: Final = (".tif", ".tiff")
+# The reader is named by the first bytes, so that no file chooses another one for itself.
+_DRIVERS: Final = (
+    (b"\x89PNG\r\n\x1a\n", "PNG"),
+    (b"\xff\xd8\xff", "JPEG"),
+    (b"II*\x00", "GTiff"),
+    (b"MM\x00*", "GTiff"),
+    (b"II+\x00", "GTiff"),
+    (b"MM\x00+", "GTiff"),
+)
 _STRETCH_PCT: Final = (2.0, 98.0)
 _OPAQUE: Final = 255
 
@@ -77,7 +88,7 @@ def read_picture(
         UserError: not a picture, too large, or its coordinate system is not known.
     """
     _check_file(path)
-    with _readable(path.name), rasterio.open(path, driver=_DRIVERS) as source:
+    with _readable(path.name), rasterio.open(path, driver=_driver(path)) as source:
         _check_pixels(source.width, source.height, path.name)
         where = None if placed or source.transform.is_identity else source.transform
         system = None if where is None else _system(source.crs, crs, path.name)
@@ -105,6 +116,15 @@ def _check_file(path: Path) -> None:
     if path.stat().st_size > MAX_BYTES:
         size = path.stat().st_size / 1e6
         raise UserError(f"{path.name} has {size:.0f} MB; pictures up to 200 MB are read.")
+
+
+def _driver(path: Path) -> str:
+    with path.open("rb") as file:
+        start = file.read(8)
+    for mark, driver in _DRIVERS:
+        if start.startswith(mark):
+            return driver
+    raise UserError(f"{path.name} is neither a PNG, nor a JPEG, nor a TIFF inside.")
 
 
 def _check_pixels(width: int, height: int, name: str) -> None:
