@@ -17,6 +17,7 @@ from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.routes import router as ground
+from nightwater.web.images.routes import router as images
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
 from nightwater.web.people.routes import router as people
@@ -26,7 +27,7 @@ from nightwater.web.server import Server, environment
 from nightwater.web.tonight.routes import router as tonight
 
 LEAST_GZIP_BYTES: Final = 1000
-ROUTERS: Final = (frame, account, people, course_map, tonight, morning, ground, ledger)
+ROUTERS: Final = (frame, account, people, course_map, tonight, morning, ground, images, ledger)
 
 
 def create_app(

@@ -24,6 +24,7 @@ class Deed(StrEnum):
     PLAN = "plan a night"
     APPROVE = "approve a night"
     REHEARSE = "rehearse a night"
+    PLACE = "place a picture"
     PEOPLE = "invite people and change roles"
 
 
@@ -32,6 +33,7 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.PLAN: _PLANNERS,
     Deed.APPROVE: _PLANNERS,
     Deed.REHEARSE: _PLANNERS,
+    Deed.PLACE: _PLANNERS,
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {

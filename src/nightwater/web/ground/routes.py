@@ -9,6 +9,7 @@ from fastapi import Query as InAddress
 from starlette.responses import JSONResponse, Response
 
 from nightwater.desk.checking import check
+from nightwater.desk.imaging import course_images
 from nightwater.findings import Finding, Severity
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.web.course_map.shapes import subject_texts
@@ -58,6 +59,7 @@ def page(visit: CurrentVisit, query: Annotated[Query, InAddress()]) -> Response:
         found=view.search(visit.course.ground, query.q),
         kinds=WATERED_KINDS,
         row_counts=view.row_counts(visit.course.ground),
+        images=course_images(visit.course),
         **known,
     )
 
