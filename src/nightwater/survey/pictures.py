@@ -32,7 +32,7 @@ from nightwater.survey.source_files import MAX_BYTES
 # What GDAL mutters about a file is either our sentence or nothing that a person can mend.
 logging.getLogger("rasterio").setLevel(logging.CRITICAL)
 
-MAX_PIXELS: Final = 80_000_000  # 9 km² at a third of a metre; some 700 MB while it is read
+MAX_PIXELS: Final = 80_000_000  # 9 km² at a third of a metre
 PICTURE_ENDINGS: Final = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
 # The reader is named by the first bytes, so that no file chooses another one for itself.
 _DRIVERS: Final = (

@@ -49,7 +49,9 @@ def media_type(pixels: Pixels) -> str:
 def picture_digest(pixels: Pixels) -> str:
     """A name for what a picture shows."""
     shape = f"{pixels.shape[1]}x{pixels.shape[0]}:".encode()
-    return hashlib.sha256(shape + pixels.tobytes()).hexdigest()[:32]
+    digest = hashlib.sha256(shape)
+    digest.update(np.ascontiguousarray(pixels).data)
+    return digest.hexdigest()[:32]
 
 
 def cut_tiles(pixels: Pixels) -> Iterator[Tile]:
