@@ -21,6 +21,9 @@ from nightwater.store.course_file import CourseFile
 from nightwater.store.schema import METADATA
 
 VERSIONS = Path(migrate.__file__).parent / "migrations" / "versions"
+NEW_IMAGE_COLUMNS = (
+    "picture", "width_px", "height_px", "transform_kind", "control_points", "placed_by", "placed",
+)  # fmt: skip
 RULE = (
     "The tables that the migrations make are not those of ground/tables.py. Released schemas "
     "stay as they are: add a migration to store/migrations/versions that makes the difference."
@@ -80,6 +83,9 @@ def old_course(
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'column_matches'")
         connection.execute("DROP TABLE dismissals")
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'dismissals'")
+        connection.execute("DROP TABLE image_tiles")
+        for name in NEW_IMAGE_COLUMNS:
+            connection.execute(f"ALTER TABLE images DROP COLUMN {name}")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return course_path

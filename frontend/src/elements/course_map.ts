@@ -1,16 +1,17 @@
 // A read-only map of the course in its own metres. Attributes: ground, values (addresses of
-// documents), show (what to colour by), focus (a subject), units, pipes, stations-first, sum
+// documents), images (address of the list of pictures), pictures (ids to show), opacity, show (what to colour by), focus (a subject), units, pipes, stations-first, sum
 // (address of a fragment that explains what was chosen). Tells `subject-chosen`.
-import { NOTHING_SHOWN, type GroundDocument, type ValuesDocument } from "../map/documents.ts";
+import { NOTHING_SHOWN, type GroundDocument, type PicturesDocument, type ValuesDocument } from "../map/documents.ts";
 import { fetchedDocument, fetchedFragment } from "../map/fetching.ts";
 import { onThemeChange, paletteOf } from "../map/palette.ts";
 import { MapStyles } from "../map/styles.ts";
 import { MapView } from "../map/view.ts";
 
 export class CourseMap extends HTMLElement {
-  static readonly observedAttributes = ["show", "focus", "pipes"];
+  static readonly observedAttributes = ["show", "focus", "pipes", "pictures", "opacity"];
   #view: MapView | undefined;
   #values: ValuesDocument | undefined;
+  #pictures: PicturesDocument = { images: [] };
   #stop: (() => void)[] = [];
 
   connectedCallback(): void {
@@ -29,17 +30,20 @@ export class CourseMap extends HTMLElement {
   attributeChangedCallback(name: string, _before: string | null, value: string | null): void {
     if (name === "show") this.#restyle();
     if (name === "pipes") this.#view?.withPipes(value !== null);
+    if (name === "pictures" || name === "opacity") this.#showPictures();
     if (name === "focus" && value) this.#view?.choose(value);
   }
 
   async #load(): Promise<void> {
-    const values = this.getAttribute("values");
-    const [ground, shown] = await Promise.all([
+    const [values, images] = [this.getAttribute("values"), this.getAttribute("images")];
+    const [ground, shown, pictures] = await Promise.all([
       fetchedDocument<GroundDocument>(this.getAttribute("ground") ?? ""),
       values ? fetchedDocument<ValuesDocument>(values) : undefined,
+      images ? fetchedDocument<PicturesDocument>(images) : this.#pictures,
     ]);
     if (!this.isConnected) return;
     this.#values = shown;
+    this.#pictures = pictures;
     const frame = this.querySelector<HTMLElement>(".map-frame") ?? this;
     frame.replaceChildren();
     this.#view = new MapView(frame, ground, this.getAttribute("units") === "us" ? "us" : "metric");
@@ -47,6 +51,7 @@ export class CourseMap extends HTMLElement {
     this.#view.onPoint("pointermove", (subject, station) => this.#say(this.#text(subject, station)));
     this.#view.onPoint("singleclick", (subject, station) => this.#chose(subject, station));
     this.#restyle();
+    this.#showPictures();
     const focus = this.getAttribute("focus");
     if (focus) this.#view.choose(focus);
     this.setAttribute("ready", "");
@@ -55,6 +60,11 @@ export class CourseMap extends HTMLElement {
   #restyle(): void {
     const shown = this.#values?.shown[this.getAttribute("show") ?? ""] ?? NOTHING_SHOWN;
     this.#view?.restyle(new MapStyles(paletteOf(this), shown));
+  }
+
+  #showPictures(): void {
+    const wanted = (this.getAttribute("pictures") ?? "").split(" ");
+    this.#view?.showPictures(this.#pictures.images, wanted, Number(this.getAttribute("opacity") ?? 1));
   }
 
   #text(subject: string | null, station: string | null): string {

@@ -41,6 +41,21 @@ export interface GroundDocument {
   readonly points: readonly PointShape[];
 }
 
+/** A picture that lies on the map, cut into squares; `address` holds {z}, {x} and {y}. */
+export interface PictureDocument {
+  readonly id: string;
+  readonly label: string;
+  readonly extent_m: readonly [left: number, bottom: number, right: number, top: number];
+  readonly origin_m: Place;
+  readonly resolutions_m: readonly number[];
+  readonly tile_px: number;
+  readonly address: string;
+}
+
+export interface PicturesDocument {
+  readonly images: readonly PictureDocument[];
+}
+
 /** Class names by id; a class is drawn in the colour of the page's `--map-CLASS`. */
 export interface Shown {
   readonly areas: Readonly<Record<string, string>>;

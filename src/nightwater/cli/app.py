@@ -9,6 +9,7 @@ import typer
 from nightwater.cli import (
     dismiss_commands,
     ground_commands,
+    image_commands,
     keeping_commands,
     night_commands,
     proposing_commands,
@@ -33,6 +34,7 @@ for group in (
     ground_commands,
     dismiss_commands,
     proposing_commands,
+    image_commands,
     weather_commands,
     night_commands,
     keeping_commands,

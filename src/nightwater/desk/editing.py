@@ -24,7 +24,7 @@ from nightwater.ground.edits.operations import (
     try_operations,
 )
 from nightwater.ground.links import resolve_station_lists
-from nightwater.ground.number_rules import number_rules_from
+from nightwater.ground.number_rules import NumberRules, number_rules_from
 from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES
 from nightwater.pipes.network import build_network
@@ -66,37 +66,45 @@ class SavedEdit:
     findings: tuple[Finding, ...]
 
 
+def _numbers(course: Course) -> NumberRules:
+    return number_rules_from(course.settings.record.numbers)
+
+
 def _rules(course: Course, *, makes: bool) -> EditRules:
-    numbers = number_rules_from(course.settings.record.numbers)
-    return EditRules(numbers, course.file.retired_ids() if makes else {})
+    return EditRules(_numbers(course), course.file.retired_ids() if makes else {})
 
 
 def _subjects(changes: Changes) -> set[str]:
     return {f"{row.table}:{row.id}" for row in changes.rows}
 
 
-def _doubts(ground: Ground, tables: Collection[str]) -> list[Finding]:
+def _doubts(ground: Ground, tables: Collection[str], numbers: NumberRules) -> list[Finding]:
     resolved, listed = resolve_station_lists(ground)
     piped = build_network(resolved)[1] if any(name in _PIPED for name in tables) else []
-    return [*listed, *check_ground(resolved), *piped]
+    return [*listed, *check_ground(resolved, numbers), *piped]
 
 
 def findings_about(
-    before: Ground, after: Ground, changes: Changes, known: Collection[Finding] | None = None
+    before: Ground,
+    after: Ground,
+    changes: Changes,
+    numbers: NumberRules,
+    known: Collection[Finding] | None = None,
 ) -> tuple[Finding, ...]:
     """Doubts about changes: those that are new, and those about a row that changed.
 
     Args:
         before, after: the record as kept.
         changes: what lies between.
+        numbers: how the club counts.
         known: doubts about the record before, where they are at hand.
     """
     if not changes.rows:
         return ()
     tables = {row.table for row in changes.rows}
-    old = set(_doubts(before, tables) if known is None else known)
+    old = set(_doubts(before, tables, numbers) if known is None else known)
     subjects = _subjects(changes)
-    now = dict.fromkeys(_doubts(after, tables))
+    now = dict.fromkeys(_doubts(after, tables, numbers))
     return tuple(finding for finding in now if finding not in old or finding.subject in subjects)
 
 
@@ -116,7 +124,7 @@ def preview(
     before = course.kept
     tried = try_operations(before, operations, _rules(course, makes=True))
     changes = changes_between(before, tried.ground)
-    found = findings_about(before, tried.ground, changes, known)
+    found = findings_about(before, tried.ground, changes, _numbers(course), known)
     return EditPreview(tried.ground, changes, found, tried.impossible)
 
 
@@ -198,7 +206,7 @@ def save(
             if last == 1:
                 raise
         else:
-            found = findings_about(before, applied.ground, changes, known)
+            found = findings_about(before, applied.ground, changes, _numbers(course), known)
             return SavedEdit(revision, applied.created, found)
     raise AssertionError("the last try returns or raises")
 
@@ -222,7 +230,7 @@ def take_back(
     made = course.file.undo(revision, who, why, now)
     after = course.file.ground()
     changes = changes_between(before, after)
-    return SavedEdit(made, {}, findings_about(before, after, changes, known))
+    return SavedEdit(made, {}, findings_about(before, after, changes, _numbers(course), known))
 
 
 def row_history(course: Course, subject: str) -> list[PastChange]:

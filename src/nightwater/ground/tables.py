@@ -235,12 +235,25 @@ GAUGES: Final = Table(
 )
 IMAGES: Final = Table(
     "images",
-    "A georeferenced picture of the ground.",
+    "A picture of the ground, with its place where it has one.",
     (
         _LABEL,
-        text("media_type", "image/png, image/tiff …"),
-        text("transform", "Six numbers of the affine transform, as JSON."),
+        text("media_type", "Kind of its tiles: image/jpeg or image/png."),
+        text("transform", "Nine numbers from (column, row, 1) to (x, y, 1), by rows, as JSON."),
         _EVIDENCE,
+        text("picture", "Name of its tiles in the file: a digest of what it shows."),
+        whole("width_px", "Columns of the picture.", 1, 100_000),
+        whole("height_px", "Rows of the picture.", 1, 100_000),
+        choice(
+            "transform_kind",
+            "How pixels become metres.",
+            ("similarity", "affine", "projective"),
+        ),
+        text(
+            "control_points", "Pairs column, row, x, y it was placed by, with residuals, as JSON."
+        ),
+        text("placed_by", "Who placed it."),
+        Column("placed", Kind.INSTANT, "When it was placed."),
     ),
 )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -17,7 +17,7 @@ from nightwater.ground.changes import Changes, RowChange
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.ground.tables import GROUND_TABLES, TABLES
-from nightwater.store import nights, running
+from nightwater.store import nights, picture_tiles, running
 from nightwater.store.backup import copy_course
 from nightwater.store.connection import WAIT_S, connect, reading, writing
 from nightwater.store.creating import made_file
@@ -191,6 +191,33 @@ class CourseFile:
             UserError: nothing to change, or a row that may not stand; nothing was saved.
         """
         return self._write(lambda c: apply_changes(c, changes, who=who, why=why, now=now))
+
+    def accept_picture(
+        self,
+        picture: str,
+        tiles: Iterable[picture_tiles.Tile],
+        changes: Changes,
+        *,
+        who: str,
+        why: str,
+        now: datetime,
+    ) -> str:
+        """Keep a picture's tiles together with the changes that name it, or neither.
+
+        Returns, raises: see `accept`.
+        """
+
+        def deed(connection: Connection) -> str:
+            picture_tiles.keep_picture(connection, picture, tiles)
+            return apply_changes(connection, changes, who=who, why=why, now=now)
+
+        return self._write(deed)
+
+    def tiles(
+        self, picture: str, level: int, first: tuple[int, int], last: tuple[int, int]
+    ) -> list[tuple[int, int, bytes]]:
+        """Column, row and content of a block of a picture's tiles; level 0 is full size."""
+        return self._read(lambda c: picture_tiles.tiles_between(c, picture, level, first, last))
 
     def revisions(self) -> pd.DataFrame:
         """Every accepted change, oldest first.

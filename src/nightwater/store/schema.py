@@ -13,6 +13,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
@@ -111,6 +112,18 @@ REVISIONS: Final = Table(
     Column("undoes", Integer, ForeignKey("revisions.fid")),
     Column("change_set", Text, nullable=False),
     sqlite_autoincrement=True,
+)
+
+IMAGE_TILES: Final = Table(
+    "image_tiles",
+    METADATA,
+    Column("fid", Integer, primary_key=True),
+    Column("picture", Text, nullable=False),
+    Column("level", Declared("INTEGER"), nullable=False),
+    Column("tile_column", Declared("INTEGER"), nullable=False),
+    Column("tile_row", Declared("INTEGER"), nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    UniqueConstraint("picture", "level", "tile_column", "tile_row"),
 )
 
 _FROZEN_COLUMNS: Final = ("id", "night", "edition", "made", "approved_by", "approved", "plan")

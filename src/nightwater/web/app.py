@@ -18,6 +18,7 @@ from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
 from nightwater.web.ground.routes import router as ground
+from nightwater.web.images.routes import router as images
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
 from nightwater.web.numbers.routes import router as numbers
@@ -40,6 +41,7 @@ ROUTERS: Final = (
     morning,
     ground,
     ground_edits,
+    images,
     ledger,
     reconcile,
     survey,

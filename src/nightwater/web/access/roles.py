@@ -26,6 +26,7 @@ class Deed(StrEnum):
     REHEARSE = "rehearse a night"
     RECORD = "change the record"
     DISMISS = "dismiss a finding"
+    PLACE = "place a picture"
     PEOPLE = "invite people and change roles"
 
 
@@ -36,6 +37,7 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.REHEARSE: _PLANNERS,
     Deed.RECORD: _PLANNERS,
     Deed.DISMISS: _PLANNERS,
+    Deed.PLACE: _PLANNERS,
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {

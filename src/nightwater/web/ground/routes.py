@@ -18,6 +18,7 @@ from nightwater.desk.dismissing import (
     restore,
     sort_findings,
 )
+from nightwater.desk.imaging import course_images
 from nightwater.findings import Finding, Severity
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.pipes.network import build_network
@@ -86,6 +87,7 @@ def page(visit: CurrentVisit, query: Annotated[Query, InAddress()]) -> Response:
         found=view.search(visit.course.ground, query.q),
         kinds=WATERED_KINDS,
         row_counts=view.row_counts(visit.course.ground),
+        images=course_images(visit.course),
         **known,
     )
 

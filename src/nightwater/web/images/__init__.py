@@ -1,0 +1,1 @@
+"""Pictures of the ground: their squares on the map, and the page where one is placed."""
