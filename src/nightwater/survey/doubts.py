@@ -17,10 +17,10 @@ from nightwater.ground.tables import GROUND_TABLES
 from nightwater.ground.validity import row_faults
 from nightwater.survey.identities import SAME_POINT_M
 from nightwater.survey.read import SurveyRows
+from nightwater.survey.shapes import PLACED
 
 MOVED_M: Final = 3.0
 FAR_M: Final = 20_000.0  # no course is so large; a wrong coordinate system is off by more
-_PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
 
 
 def _distance_m(before: Values, after: Values) -> float:
@@ -138,7 +138,7 @@ def unfit(added: Mapping[str, RowChange], table: Table, rows: SurveyRows) -> dic
     for key, change in added.items():
         values = change.after or {}
         faults = row_faults(table, values)
-        if table.name in _PLACED and values.get(GEOMETRY) is None:
+        if table.name in PLACED and values.get(GEOMETRY) is None:
             faults.append("it has no geometry.")
         if faults:
             found[key] = _unfit(rows, key, table.name, " ".join(faults))

@@ -18,6 +18,7 @@ from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, match_columns
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.shapes import (
+    PLACED,
     Reshaping,
     flattened_note,
     record_shape,
@@ -79,6 +80,7 @@ class _Reading:
     matches: tuple[Match, ...]
     way: Reshaping | None
     name: str
+    coordinates: frozenset[str] = frozenset()
 
 
 def _id_column(rows: SourceRows, options: ReadOptions) -> str | None:
@@ -149,7 +151,11 @@ def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _S
         try:
             values = _row({str(k): v for k, v in cells.items()}, rows, reading)
             if reading.way is not None and rows.shapes is not None:
-                shape, repaired = record_shape(rows.shapes[position], reading.way)
+                given = rows.shapes[position]
+                if given is None and _may_lack_place(cells, reading):
+                    read.good[identity] = {**values, "geometry": None}
+                    continue
+                shape, repaired = record_shape(given, reading.way)
                 values["geometry"] = shape
                 read.doubts += [repair_note(reading.name, place, repaired)] if repaired else []
         except BadCellError as reason:
@@ -158,6 +164,12 @@ def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _S
             continue
         read.good[identity] = values
     return read
+
+
+def _may_lack_place(cells: Mapping[Any, Any], reading: _Reading) -> bool:
+    """Whether a row says no place, and is of a table that can do without one."""
+    silent = all(is_missing(cells[column]) for column in reading.coordinates)
+    return reading.table.name not in PLACED and silent
 
 
 def _duplicate(name: str, identity: str, first: str, again: str) -> Finding:
@@ -233,7 +245,8 @@ def read_table(path: Path, table: Table, crs: str, options: ReadOptions) -> Surv
     )
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
-    reading = _Reading(table, matching.matches, _way(rows, table, crs, options, name), name)
+    way = _way(rows, table, crs, options, name)
+    reading = _Reading(table, matching.matches, way, name, frozenset(used))
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
     findings = [*rows.findings, *matching.findings, *read.doubts]

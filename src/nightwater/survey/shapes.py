@@ -17,6 +17,7 @@ from nightwater.survey.cells import BadCellError
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
+PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
 REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
 
 

@@ -7,7 +7,7 @@ import io
 import re
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,8 @@ import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from nightwater.findings import Finding, UserError, error, note
+from nightwater.survey.record_geojson import is_record_geojson, record_geojson_cells
+from nightwater.survey.text_archive import is_text_archive, system_beside, unpacked_table
 
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
@@ -227,6 +229,19 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
 
 
+def _placed_text_rows(path: Path) -> SourceRows:
+    """A text table, in the system that a file beside it says."""
+    rows = _text_rows(path)
+    if rows.shapes is None or rows.crs is not None:
+        return rows
+    return replace(rows, crs=system_beside(path))
+
+
+def _record_rows(path: Path, layer: str | None) -> SourceRows:
+    cells, places, shapes, crs = record_geojson_cells(path, layer)
+    return SourceRows(cells, places, shapes, crs, False, ())
+
+
 def read_source(path: Path, layer: str | None = None) -> SourceRows:
     """Read a file of any known kind.
 
@@ -238,9 +253,14 @@ def read_source(path: Path, layer: str | None = None) -> SourceRows:
     if path.stat().st_size > MAX_BYTES:
         size = path.stat().st_size / 1e6
         raise UserError(f"{path.name} has {size:.0f} MB; files up to 200 MB are read.")
+    if is_record_geojson(path):
+        return _record_rows(path, layer)
+    if is_text_archive(path):
+        with unpacked_table(path, layer) as table:
+            return _placed_text_rows(table)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
-        return _text_rows(path)
+        return _placed_text_rows(path)
     if ending in GEO_ENDINGS:
         return _geo_rows(path, layer)
     known = ", ".join((*TEXT_ENDINGS, *GEO_ENDINGS))
