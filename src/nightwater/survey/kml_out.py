@@ -21,6 +21,8 @@ from nightwater.survey.export_rows import (
 )
 
 _NAMESPACE: Final = "http://www.opengis.net/kml/2.2"
+# Readers take "id" for the placemark's own, which may not begin with a digit.
+ID_FIELD: Final = "identifier"
 _FAMILIES: Final = {
     "MultiPolygon": "Polygon",
     "MultiLineString": "LineString",
@@ -40,7 +42,7 @@ def _value(value: Any) -> str:
 
 def _schema(parent: Element, table: Table) -> None:
     schema = SubElement(parent, "Schema", name=table.name, id=f"nightwater-{table.name}")
-    SubElement(schema, "SimpleField", type="string", name="id")
+    SubElement(schema, "SimpleField", type="string", name=ID_FIELD)
     for column in table.columns:
         kind = _TYPES.get(column.kind, "string")
         field = SubElement(schema, "SimpleField", type=kind, name=column.name)
@@ -54,7 +56,8 @@ def _extended(placemark: Element, each: ExportTable, row: dict[str, Any]) -> Non
     known = SubElement(extended, "SchemaData", schemaUrl=f"#nightwater-{each.table.name}")
     for name in each.header:
         if row[name] is not None:
-            SubElement(known, "SimpleData", name=name).text = _value(row[name])
+            theirs = ID_FIELD if name == "id" else name
+            SubElement(known, "SimpleData", name=theirs).text = _value(row[name])
 
 
 def _coordinates(parent: Element, points: Any) -> None:
