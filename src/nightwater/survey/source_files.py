@@ -142,6 +142,19 @@ def _text_rows(path: Path) -> SourceRows:
     return SourceRows(cells, tuple(places), shapes, crs, comma, findings, crs is not None)
 
 
+def _placed_text_rows(path: Path) -> SourceRows:
+    """A text table, in the system that a file beside it says."""
+    rows = _text_rows(path)
+    if rows.shapes is None or rows.crs is not None:
+        return rows
+    return replace(rows, crs=system_beside(path))
+
+
+def _record_rows(path: Path, layer: str | None) -> SourceRows:
+    cells, places, shapes, crs = record_geojson_cells(path, layer)
+    return SourceRows(cells, places, shapes, crs, False, ())
+
+
 def written_number(text: str, *, decimal_comma: bool) -> float:
     """A number as a person or a program writes it.
 
@@ -227,19 +240,6 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
         return SourceRows(frame.astype(object), places, None, None, False, ())
     cells = pd.DataFrame(frame.drop(columns=frame.geometry.name)).astype(object)
     return SourceRows(cells, places, tuple(frame.geometry), frame.crs, False, ())
-
-
-def _placed_text_rows(path: Path) -> SourceRows:
-    """A text table, in the system that a file beside it says."""
-    rows = _text_rows(path)
-    if rows.shapes is None or rows.crs is not None:
-        return rows
-    return replace(rows, crs=system_beside(path))
-
-
-def _record_rows(path: Path, layer: str | None) -> SourceRows:
-    cells, places, shapes, crs = record_geojson_cells(path, layer)
-    return SourceRows(cells, places, shapes, crs, False, ())
 
 
 def read_source(path: Path, layer: str | None = None) -> SourceRows:
