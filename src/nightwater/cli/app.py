@@ -6,7 +6,13 @@ import sys
 
 import typer
 
-from nightwater.cli import ground_commands, keeping_commands, night_commands, weather_commands
+from nightwater.cli import (
+    asbuilt_commands,
+    ground_commands,
+    keeping_commands,
+    night_commands,
+    weather_commands,
+)
 from nightwater.cli.printing import NOTICES
 from nightwater.findings import UserError
 
@@ -24,6 +30,7 @@ app = typer.Typer(
 )
 for group in (ground_commands, weather_commands, night_commands, keeping_commands):
     group.add_to(app)
+asbuilt_commands.add_to(app)
 
 
 def main() -> None:
