@@ -17,6 +17,7 @@ from nightwater.desk.as_built_map import Frame, hole_map
 from nightwater.desk.as_built_parts import HoleParts
 from nightwater.desk.as_built_scale import Paper, Scale, fitting_scale
 from nightwater.desk.course import Course
+from nightwater.desk.map_marks import STAND_OPEN, north_mark
 from nightwater.ground.columns import EVIDENCE
 from nightwater.ground.linked import Linked
 from nightwater.ground.links import station_heads
@@ -65,7 +66,7 @@ def head_rows(parts: HoleParts, units: UnitSystem) -> list[list[str]]:
 def _stands(row: Any) -> str:
     if pd.isna(row.open):
         return NOTHING
-    return "open" if row.open else "SHUT"
+    return "open" if row.open else "SHUT" if row.kind in STAND_OPEN else "shut"
 
 
 def valve_rows(parts: HoleParts, units: UnitSystem) -> list[list[str]]:
@@ -184,6 +185,7 @@ def as_built_document(
         "revision": _revision(course),
         "paper": paper.name,
         "margin_mm": _MARGIN_MM,
+        "north": north_mark(),
         "holes": [_hole_document(HoleParts(linked, hole), paper, site.units) for hole in holes],
     }
 

@@ -9,6 +9,7 @@ from nightwater.desk.as_built_parts import HoleParts
 from nightwater.desk.map_marks import (
     GROUND_ORDER,
     PIPE_STROKE,
+    STAND_OPEN,
     ground_style,
     head_mark,
     pipe_style,
@@ -59,8 +60,9 @@ def _valves(parts: HoleParts) -> Iterator[Item]:
         own = valves[valves["kind"].eq(kind)]
         if len(own):
             yield _item(sample(valve_mark(kind, True)), words)
-    if valves["open"].eq(False).fillna(False).any():
-        yield _item(sample(valve_mark("isolation", False)), "filled: stands shut")
+    shut = valves["open"].eq(False).fillna(False) & valves["kind"].isin(STAND_OPEN)
+    if shut.any():
+        yield _item(sample(valve_mark("isolation", False)), "filled: valve that stands shut")
 
 
 def _diameters(sizes_mm: Any, units: UnitSystem) -> str:

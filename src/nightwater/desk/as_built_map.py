@@ -228,6 +228,16 @@ def _label(placed: Placed, size: float, *, weight: str = "normal", colour: str =
     return _leader(placed) + text if placed.led else text
 
 
+def _along_pipe(placed: Placed, size: float) -> str:
+    """A pipe's label on a patch of paper, since it may stand on the pipe."""
+    left, top, right, bottom = placed.box
+    return (
+        f'<rect x="{left - 0.2:.2f}" y="{top - 0.1:.2f}" width="{right - left + 0.4:.2f}" '
+        f'height="{bottom - top + 0.2:.2f}" fill="{PAPER}" fill-opacity="0.85"/>'
+        + _label(placed, size, colour=SOFT)
+    )
+
+
 def _leader(placed: Placed) -> str:
     left, top, right, bottom = placed.box
     x = min(max(placed.wanted.x, left), right)
@@ -250,7 +260,7 @@ def hole_map(frame: Frame) -> HoleMap:
     placed, left = place_labels(wanted, edge, covered)
     along, _ = place_labels(_pipe_labels(frame), edge, [*covered, *(each.box for each in placed)])
     drawn = [*_grounds(frame), *_play(frame), *_throws(frame), *_pipes(frame), *_marks(frame)]
-    drawn += [_label(each, frame.text_mm * 0.85, colour=SOFT) for each in along]
+    drawn += [_along_pipe(each, frame.text_mm * 0.85) for each in along]
     drawn += [_label(each, frame.text_mm, weight="bold") for each in placed]
     width, height = f"{frame.width_mm:.2f}", f"{frame.height_mm:.2f}"
     svg = (

@@ -34,6 +34,7 @@ PIPE_STROKE: Final = {
     "spur": (0.7, ""),
     "lateral": (0.35, "1.6 0.8"),
 }
+STAND_OPEN: Final = ("isolation", "pressure_reducing")  # in normal running
 PATTERNS: Final = f"""<defs>
 <pattern id="sand" width="1.5" height="1.5" patternUnits="userSpaceOnUse">
 <rect width="1.5" height="1.5" fill="#fbf7e8"/>
@@ -99,8 +100,8 @@ def head_mark(arc_deg: float | None, bearing_deg: float | None, *, sound: bool =
 
 
 def valve_mark(kind: str, is_open: bool | None) -> str:
-    """A valve by its kind; a shut one is filled."""
-    fill = INK if is_open is False else PAPER
+    """A valve by its kind; one that should be open and stands shut is filled."""
+    fill = INK if is_open is False and kind in STAND_OPEN else PAPER
     style = f'fill="{fill}" stroke="{INK}" stroke-width="0.3"'
     bow = "M-1.5 -0.95L1.5 0.95V-0.95L-1.5 0.95Z"
     forms = {
@@ -134,3 +135,11 @@ def sample(inner: str, width: float = 9.0, height: float = 4.4) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="{x} {y} {width} {height}">{PATTERNS}{inner}</svg>'
     )
+
+
+def north_mark() -> str:
+    """An arrow to the north of the map's grid, 8 by 12 mm."""
+    halves = f'<path d="M0 -6L2.4 3L0 1.4Z" fill="{INK}"/><path d="M0 -6L-2.4 3L0 1.4" fill="none" '
+    halves += f'stroke="{INK}" stroke-width="0.25" stroke-linejoin="round"/>'
+    letter = f'<path d="M-0.9 6V4L0.9 6V4" fill="none" stroke="{INK}" stroke-width="0.35"/>'
+    return sample(halves + letter, 8.0, 12.6)
