@@ -124,7 +124,7 @@ def _revision(course: Course) -> str:
     return f"record at revision {revisions.index[-1]} of {str(revisions['time'].iloc[-1])[:10]}"
 
 
-def _map_frame(parts: HoleParts, paper: Paper, units: UnitSystem) -> tuple[Frame, bool]:
+def map_frame(parts: HoleParts, paper: Paper, units: UnitSystem) -> tuple[Frame, bool]:
     """The map's window, standing or lying by what lets the hole be drawn larger."""
     left, bottom, right, top = parts.extent
     short, tall = paper.width_mm - 2 * _MARGIN_MM, paper.height_mm - 2 * _MARGIN_MM
@@ -139,7 +139,7 @@ def _map_frame(parts: HoleParts, paper: Paper, units: UnitSystem) -> tuple[Frame
 
 
 def _hole_document(parts: HoleParts, paper: Paper, units: UnitSystem) -> dict[str, Any]:
-    frame, lying = _map_frame(parts, paper, units)
+    frame, lying = map_frame(parts, paper, units)
     drawn = hole_map(frame)
     hole = parts.ground.holes.loc[parts.hole]
     par = "" if pd.isna(hole["par"]) else f"par {hole['par']}"
