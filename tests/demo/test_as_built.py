@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from nightwater.desk.as_built import map_frame
-from nightwater.desk.as_built_map import hole_map
 from nightwater.desk.as_built_parts import HoleParts, hole_order
 from nightwater.desk.as_built_scale import PAPERS
+from nightwater.desk.hole_drawing import hole_map
 from nightwater.ground.linked import Linked
 from nightwater.units import UnitSystem
 

@@ -16,10 +16,10 @@ from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from nightwater.desk.as_built import as_built_document, as_built_pdf, head_rows, valve_rows
 from nightwater.desk.as_built_legend import legend
-from nightwater.desk.as_built_map import Frame, common_prefix, hole_map
 from nightwater.desk.as_built_parts import HoleParts, hole_named, hole_order
 from nightwater.desk.as_built_scale import PAPERS, fitting_scale, paper_named
 from nightwater.desk.course import open_course
+from nightwater.desk.hole_drawing import Frame, common_prefix, hole_map
 from nightwater.desk.map_marks import (
     GROUND_FILL,
     GROUND_ORDER,

@@ -30,7 +30,7 @@ from nightwater.survey.csv_out import csv_files, exact_wkt, zipped
 from nightwater.survey.export_rows import export_tables, inside_unit
 from nightwater.survey.geojson_out import geojson_bytes
 from nightwater.survey.geopackage_out import geopackage_bytes
-from nightwater.survey.kml_out import ID_FIELD, kml_bytes
+from nightwater.survey.kml_out import ID_FIELD, is_record_kml, kml_bytes
 from nightwater.survey.long_shapes import with_joined_shapes
 from nightwater.survey.propose import propose, to_changes
 from nightwater.survey.read import ReadOptions, read_table
@@ -382,6 +382,11 @@ def test_a_kml_has_a_folder_for_each_table_and_data_for_every_known_value(ground
         abs=1e-9,
     )
     assert -112.1 < lon < -112.0
+
+
+def test_a_kml_of_ours_is_known_by_its_schemas(ground: Ground) -> None:
+    assert is_record_kml(kml_bytes(ground))
+    assert not is_record_kml(b"<kml><Document><name>nightwater</name></Document></kml>")
 
 
 def test_a_kml_says_the_unit_of_every_number(ground: Ground) -> None:

@@ -13,10 +13,10 @@ import typst
 from pyproj import Transformer
 
 from nightwater.desk.as_built_legend import legend
-from nightwater.desk.as_built_map import Frame, hole_map
 from nightwater.desk.as_built_parts import HoleParts
 from nightwater.desk.as_built_scale import Paper, Scale, fitting_scale
 from nightwater.desk.course import Course
+from nightwater.desk.hole_drawing import Frame, hole_map
 from nightwater.desk.map_marks import STAND_OPEN, north_mark
 from nightwater.ground.columns import EVIDENCE
 from nightwater.ground.linked import Linked

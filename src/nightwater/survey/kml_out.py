@@ -24,6 +24,8 @@ from nightwater.survey.export_rows import (
 _NAMESPACE: Final = "http://www.opengis.net/kml/2.2"
 # Readers take "id" for the placemark's own, which may not begin with a digit.
 ID_FIELD: Final = "identifier"
+_SCHEMA: Final = "nightwater-"  # before the table's name
+_HEAD_BYTES: Final = 4096  # the schemas stand first
 _FAMILIES: Final = {
     "MultiPolygon": "Polygon",
     "MultiLineString": "LineString",
@@ -35,6 +37,11 @@ _FAMILIES: Final = {
 _TYPES: Final = {Kind.NUMBER: "double", Kind.INTEGER: "int"}
 
 
+def is_record_kml(content: bytes) -> bool:
+    """Whether a KML document is one of ours: its extended data say all that its names say."""
+    return f'id="{_SCHEMA}'.encode() in content[:_HEAD_BYTES]
+
+
 def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
@@ -42,7 +49,7 @@ def _value(value: Any) -> str:
 
 
 def _schema(parent: Element, table: Table) -> None:
-    schema = SubElement(parent, "Schema", name=table.name, id=f"nightwater-{table.name}")
+    schema = SubElement(parent, "Schema", name=table.name, id=f"{_SCHEMA}{table.name}")
     SubElement(schema, "SimpleField", type="string", name=ID_FIELD)
     for column in table.columns:
         kind = _TYPES.get(column.kind, "string")
@@ -54,7 +61,7 @@ def _schema(parent: Element, table: Table) -> None:
 
 def _extended(placemark: Element, each: ExportTable, row: dict[str, Any]) -> None:
     extended = SubElement(placemark, "ExtendedData")
-    known = SubElement(extended, "SchemaData", schemaUrl=f"#nightwater-{each.table.name}")
+    known = SubElement(extended, "SchemaData", schemaUrl=f"#{_SCHEMA}{each.table.name}")
     for name in each.header:
         if row[name] is not None:
             theirs = ID_FIELD if name == "id" else name
