@@ -7,6 +7,7 @@ import sys
 import typer
 
 from nightwater.cli import (
+    asbuilt_commands,
     dismiss_commands,
     ground_commands,
     image_commands,
@@ -37,6 +38,7 @@ for group in (
     image_commands,
     weather_commands,
     night_commands,
+    asbuilt_commands,
     keeping_commands,
 ):
     group.add_to(app)

@@ -33,8 +33,7 @@ from nightwater.desk.choosing import change_settings, settings_rows
 from nightwater.desk.course import open_course
 from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.dismissing import sort_findings
-from nightwater.desk.documents import write_whole
-from nightwater.desk.exporting import record_document
+from nightwater.desk.exporting import write_record
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
 from nightwater.survey.propose import Proposal
@@ -229,11 +228,17 @@ def undo(
 
 def export(
     course: CourseArgument,
-    out: Annotated[Path, typer.Argument(metavar="OUT.json", help="Where to write.")],
+    out: Annotated[
+        Path,
+        typer.Argument(
+            metavar="OUT.ENDING",
+            help=".json, .gpkg, .geojson, .kml, .xlsx, .zip of CSV, or a folder for CSV.",
+        ),
+    ],
 ) -> None:
-    """The whole record as one JSON document, with units in every key."""
+    """The whole record as a file for another program; surveying it again changes nothing."""
     with open_course(course) as opened:
-        write_whole(out, {".json": lambda: record_document(opened)})
+        write_record(opened, out)
     say(f"Wrote {out}.")
 
 

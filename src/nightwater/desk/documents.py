@@ -70,3 +70,22 @@ def write_whole(path: Path, makers: Mapping[str, Callable[[], Any]]) -> None:
     made = maker()
     text = made if isinstance(made, bytes) else json.dumps(made, indent=1, default=str).encode()
     write_bytes_whole(path, text)
+
+
+def write_folder_whole(path: Path, files: Mapping[str, bytes]) -> None:
+    """Write a new folder of files through a temporary neighbour, so that it is never half there.
+
+    Raises:
+        UserError: the folder is there already and not empty, or cannot be written.
+    """
+    try:
+        if path.exists() and (not path.is_dir() or any(path.iterdir())):
+            raise UserError(f"{path} is there already. Name a new folder, or empty this one.")
+        with tempfile.TemporaryDirectory(dir=path.parent or ".", prefix=f".{path.name}.") as name:
+            made = Path(name) / path.name
+            made.mkdir()
+            for file, content in files.items():
+                write_bytes_whole(made / file, content)
+            made.replace(path)
+    except OSError as problem:
+        raise UserError(f"{path} cannot be written: {problem.strerror}.") from None

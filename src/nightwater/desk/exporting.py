@@ -1,17 +1,34 @@
-"""The record as one document, with units in every key."""
+"""The record written out: one document with units in every key, or files for other programs."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any, Final
 
 from nightwater.desk.course import Course
+from nightwater.desk.documents import write_folder_whole, write_whole
+from nightwater.findings import UserError
 from nightwater.ground.changes import GEOMETRY, plain_rows
 from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.store.settings_document import settings_to_document
+from nightwater.survey.csv_out import csv_files, zipped
+from nightwater.survey.geojson_out import geojson_bytes
+from nightwater.survey.geopackage_out import geopackage_bytes
+from nightwater.survey.kml_out import kml_bytes
+from nightwater.survey.workbook_out import workbook_bytes
 
 FORMAT = "nightwater-record"
 VERSION = 1
+_MAKERS: Final[dict[str, Callable[[Ground], bytes]]] = {
+    ".gpkg": geopackage_bytes,
+    ".geojson": geojson_bytes,
+    ".kml": kml_bytes,
+    ".xlsx": workbook_bytes,
+    ".zip": lambda ground: zipped(csv_files(ground)),
+}
 
 
 def table_rows(ground: Ground, name: str) -> list[dict[str, Any]]:
@@ -35,3 +52,25 @@ def record_document(course: Course) -> dict[str, Any]:
         "settings": settings_to_document(course.settings),
         "tables": {name: table_rows(course.ground, name) for name in GROUND_TABLES},
     }
+
+
+def write_record(course: Course, out: Path) -> None:
+    """Write the record in the format that the ending asks for, whole or not at all.
+
+    `.json` is the record as plans are made of it, heads and station list reconciled; every other
+    format is the record exactly as the file keeps it, so that surveying it changes nothing. A
+    name without ending is a folder of text tables.
+
+    Raises:
+        UserError: an ending nobody writes, the course file itself, a text that the format cannot
+            hold, or a place that cannot be written.
+    """
+    if out.exists() and out.samefile(course.path):
+        raise UserError(f"{out} is the course itself. Name another file.")
+    ground = course.file.ground()
+    if not out.suffix:
+        write_folder_whole(out, csv_files(ground))
+        return
+    makers: dict[str, Callable[[], Any]] = {".json": lambda: record_document(course)}
+    makers |= {ending: partial(make, ground) for ending, make in _MAKERS.items()}
+    write_whole(out, makers)

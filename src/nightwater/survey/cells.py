@@ -63,8 +63,10 @@ def _within(value: float, column: Column, shown: str, unit: str | None = None) -
 
 def _quantity(cell: Any, column: Column, unit: str | None, *, decimal_comma: bool) -> float:
     number = _number(cell, column, decimal_comma=decimal_comma)
-    value = float(to_si(number, unit)) if unit is not None else number
-    shown = f"{number:g} {unit}" if unit else f"{value:g}"
+    if unit is None:
+        return _within(number, column, f"{number:g}", None)
+    value = float(to_si(number, unit))
+    shown = f"{number:g} {unit}"
     # Conversion must not push a bound that is met out by a rounding error.
     rounded = _within(float(f"{value:.12g}"), column, shown, unit)
     return value if rounded not in (column.lowest, column.highest) else rounded
@@ -85,7 +87,8 @@ def _choice(cell: Any, column: Column) -> str:
 
 
 def _yes_no(cell: Any, column: Column) -> bool:
-    text = str(cell).strip().lower()
+    # A map layer gives 0 and 1 for no and yes where some rows know neither.
+    text = f"{cell:g}" if isinstance(cell, float) else str(cell).strip().lower()
     if text in _YES or text in _NO:
         return text in _YES
     raise BadCellError(f"{column.name} is '{cell}'; write yes or no")

@@ -19,10 +19,10 @@ from nightwater.survey.gates import SAME_GROUND_CLEAR, gate_m
 from nightwater.survey.identities import Found, is_clear
 from nightwater.survey.read import SurveyRows
 from nightwater.survey.same_again import moved_m
+from nightwater.survey.shapes import PLACED
 
 SAME_POINT_M: Final = 0.5
 FAR_M: Final = 20_000.0  # no course is so large; a wrong coordinate system is off by more
-_PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
 
 
 def place_doubts(
@@ -174,7 +174,7 @@ def unfit(added: Mapping[str, RowChange], table: Table, rows: SurveyRows) -> dic
     for key, change in added.items():
         values = change.after or {}
         faults = row_faults(table, values)
-        if table.name in _PLACED and values.get(GEOMETRY) is None:
+        if table.name in PLACED and values.get(GEOMETRY) is None:
             faults.append("it has no geometry.")
         if faults:
             found[key] = _unfit(rows, key, table.name, " ".join(faults))

@@ -13,6 +13,7 @@ import shapely
 
 from nightwater.findings import Finding, UserError, note
 from nightwater.survey.archives import unpacked
+from nightwater.survey.kml_out import is_record_kml
 from nightwater.survey.map_layers import layer_names, read_layer
 from nightwater.survey.markup import check_root
 from nightwater.survey.source_files import SourceRows
@@ -128,13 +129,17 @@ def kml_rows(path: Path, layer: str | None = None) -> SourceRows:
         UserError: no KML, an archive that unpacks to too much, or no such folder.
     """
     folders: _Frames = []
-    for member, content in _documents(path).items():
+    documents = _documents(path)
+    for member, content in documents.items():
         where = path.name if member == path.name else f"{path.name} ({member})"
         folders += _folders(content, where)
     folders = _chosen(folders, layer, path.name)
     rows, places, shapes = _rows(folders)
     cells = pd.DataFrame(rows, dtype=object).dropna(axis="columns", how="all")
     cells, doubts = _without_twin_ids(cells, path.name)
+    ours = all(map(is_record_kml, documents.values()))
+    if ours:
+        cells = cells.drop(columns=["name", "description", "folder"], errors="ignore")
     findings = (*_together(folders, path.name), *doubts)
     flat = tuple(_flat_where_zero(shapes))
-    return SourceRows(cells, tuple(places), flat, "EPSG:4326", False, findings, names_tell=True)
+    return SourceRows(cells, tuple(places), flat, "EPSG:4326", False, findings, names_tell=not ours)

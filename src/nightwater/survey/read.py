@@ -23,6 +23,7 @@ from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
 from nightwater.survey.remembered import Said, recalled, remembered_note, source_key
 from nightwater.survey.shapes import (
+    PLACED,
     Reshaping,
     flattened_note,
     record_shape,
@@ -98,6 +99,7 @@ class _Reading:
     matches: tuple[Match, ...]
     way: Reshaping | None
     name: str
+    coordinates: frozenset[str] = frozenset()
 
 
 def _id_column(rows: SourceRows, options: ReadOptions) -> str | None:
@@ -156,7 +158,9 @@ def _row(
             )
         except BadCellError as reason:
             read.reasons.append(str(reason))
-    if reading.way is not None:
+    if reading.way is not None and shape is None and _may_lack_place(cells, reading):
+        read.values["geometry"] = None
+    elif reading.way is not None:
         try:
             read.values["geometry"], read.repaired = record_shape(shape, reading.way)
         except BadCellError as reason:
@@ -195,6 +199,12 @@ def _read_rows(rows: SourceRows, identities: list[str], reading: _Reading) -> _S
             read.doubts.append(repair_note(reading.name, place, found.repaired))
         read.good[identity] = found.values
     return read
+
+
+def _may_lack_place(cells: Mapping[Any, Any], reading: _Reading) -> bool:
+    """Whether a row says no place, and is of a table that can do without one."""
+    silent = all(is_missing(cells[column]) for column in reading.coordinates)
+    return reading.table.name not in PLACED and silent
 
 
 def _duplicate(name: str, identity: str, first: str, again: str) -> Finding:
@@ -314,7 +324,7 @@ def read_table(
     identity = _id_column(rows, options)
     identities, generated = _identities(rows, table, identity)
     way, far = _way(rows, table, crs, options, name)
-    reading = _Reading(table, matching.matches, way, name)
+    reading = _Reading(table, matching.matches, way, name, frozenset(used))
     read = _read_rows(rows, identities, reading)
     made = frozenset(generated & set(read.good))
     findings = [*rows.findings, *far.findings, *remembered_note(said, used_again, name)]

@@ -18,6 +18,7 @@ from nightwater.survey.far_rows import in_degrees, outside_degrees
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
+PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
 REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
 _POLE_DEG: Final = 90.0
 

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,6 +17,8 @@ import shapely
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.survey.beginnings import check_beginning, zipped_shapefile
 from nightwater.survey.map_layers import layer_names, read_layer
+from nightwater.survey.record_geojson import is_record_geojson, record_geojson_cells
+from nightwater.survey.text_archive import is_text_archive, system_beside, unpacked_table
 
 MAX_BYTES: Final = 200 * 1024 * 1024
 TEXT_ENDINGS: Final = (".csv", ".tsv", ".txt")
@@ -151,6 +153,19 @@ def _text_rows(path: Path) -> SourceRows:
     return SourceRows(cells, tuple(places), shapes, crs, comma, findings, crs is not None)
 
 
+def _placed_text_rows(path: Path) -> SourceRows:
+    """A text table, in the system that a file beside it says."""
+    rows = _text_rows(path)
+    if rows.shapes is None or rows.crs is not None:
+        return rows
+    return replace(rows, crs=system_beside(path))
+
+
+def _record_rows(path: Path, layer: str | None) -> SourceRows:
+    cells, places, shapes, crs = record_geojson_cells(path, layer)
+    return SourceRows(cells, places, shapes, crs, False, ())
+
+
 def written_number(text: str, *, decimal_comma: bool) -> float:
     """A number as a person or a program writes it.
 
@@ -264,9 +279,14 @@ def read_source(path: Path, layer: str | None = None) -> SourceRows:
         UserError: no such file, too large, of an unknown kind, or not readable at all.
     """
     check_file(path)
+    if is_record_geojson(path):
+        return _record_rows(path, layer)
+    if is_text_archive(path):
+        with unpacked_table(path, layer) as table:
+            return _placed_text_rows(table)
     ending = path.suffix.lower()
     if ending in TEXT_ENDINGS:
-        return _text_rows(path)
+        return _placed_text_rows(path)
     if ending in GEO_ENDINGS:
         return _geo_rows(path, layer)
     known = ", ".join((*TEXT_ENDINGS, *GEO_ENDINGS))

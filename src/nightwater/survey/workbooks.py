@@ -19,6 +19,7 @@ import pandas as pd
 
 from nightwater.findings import Finding, UserError, warning
 from nightwater.survey.archives import checked_members
+from nightwater.survey.long_shapes import with_joined_shapes
 from nightwater.survey.source_files import SourceRows, bad_row, check_header, text_shapes
 
 WORKBOOK_ENDINGS: Final = (".xlsx", ".xlsm")
@@ -216,6 +217,7 @@ def workbook_rows(path: Path, layer: str | None) -> SourceRows:
     if not rows:
         raise UserError(f"{path.name}: sheet '{layer}' is empty.")
     cells, places, doubts = _table(rows, path.name)
+    cells = with_joined_shapes(cells)
     shapes, crs = text_shapes(cells, decimal_comma=False)
     findings = (*doubts, *_mark_doubts(marks, path.name))
     return SourceRows(cells, places, shapes, crs, False, findings, crs is not None)
