@@ -349,3 +349,42 @@ def test_a_cut_loop_is_told_at_its_end(ground):
     ]
     found = about_pipes(ground.with_table("pipes", pipes))
     assert f"pipes:{lost}" in found["main-dead-end"] | found["pipe-end-apart"]
+
+
+def test_many_faults_at_once_raise_few_false_alarms(ground, chance):
+    """Sixteen wrong nozzles, eight exchanged tags, four stations of another hole, ten turned arcs.
+
+    What is told of a planted head's own station, area or fellow heads is no false alarm.
+    """
+    heads, stations = ground.heads.copy(), ground.stations.copy()
+    turf = Linked(ground).heads.query("nozzle == 'N27' and kind in ('rough', 'fairway')")
+    sized = chance.choice(turf.index, 16, replace=False)
+    heads.loc[sized, "nozzle"] = "N14"
+    edge = dict(outwards(ground))
+    turned = chance.choice(sorted(set(edge) - set(sized)), 10, replace=False)
+    heads.loc[turned, "arc_deg"] = 90.0
+    heads.loc[turned, "bearing_deg"] = [edge[head] for head in turned]
+    tags = []
+    for hole in ("02", "05", "08", "11"):
+        own = heads.index[heads["label"].str.startswith(f"{hole}-R-")]
+        pair = chance.choice(own, 2, replace=False)
+        heads.loc[pair, "label"] = heads.loc[pair[::-1], "label"].to_numpy()
+        tags += list(pair)
+    renamed = chance.choice(stations.index[stations["label"].str.startswith("12-R")], 4, False)
+    stations.loc[renamed, "label"] = [f"04-R-9{place}" for place in range(4)]
+    planted = ground.with_table("heads", heads).with_table("stations", stations)
+    found = defaultdict(set)
+    for finding in check_ground(planted, CLUB):
+        found[finding.code].add(finding.subject)
+    assert {f"heads:{head}" for head in sized} <= found["rate-outlier"]
+    assert found["arc-off-turf"] == {f"heads:{head}" for head in turned}
+    assert {f"heads:{head}" for head in tags} <= found["label-out-of-order"]
+    assert found["station-in-wrong-hole"] == {f"stations:{key}" for key in renamed}
+    touched = [*sized, *turned, *tags]
+    linked = Linked(planted).heads
+    own = {f"heads:{head}" for head in touched} | {f"stations:{key}" for key in renamed}
+    own |= {f"stations:{key}" for key in linked.loc[touched, "station"]}
+    own |= {f"areas:{key}" for key in linked.loc[touched, "area"]}
+    own |= {f"areas:{key}" for key in Linked(ground).heads.loc[touched, "area"]}
+    false = set().union(*found.values()) - own
+    assert len(false) <= FALSE_PER_THOUSAND * len(heads) / 1000
