@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -15,6 +16,7 @@ from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.store.settings_document import settings_to_document
 from nightwater.survey.csv_out import csv_files, zipped
+from nightwater.survey.drawing_out import write_drawing
 from nightwater.survey.geojson_out import geojson_bytes
 from nightwater.survey.geopackage_out import geopackage_bytes
 from nightwater.survey.kml_out import kml_bytes
@@ -28,7 +30,16 @@ _MAKERS: Final[dict[str, Callable[[Ground], bytes]]] = {
     ".kml": kml_bytes,
     ".xlsx": workbook_bytes,
     ".zip": lambda ground: zipped(csv_files(ground)),
+    ".dxf": lambda ground: drawing_bytes(ground),
 }
+
+
+def drawing_bytes(ground: Ground) -> bytes:
+    """The record as a drawing; rows without a place are not drawn."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "record.dxf"
+        write_drawing(ground, path)
+        return path.read_bytes()
 
 
 def table_rows(ground: Ground, name: str) -> list[dict[str, Any]]:
