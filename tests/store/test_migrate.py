@@ -91,6 +91,21 @@ def old_course(
     return course_path
 
 
+def listed(path: Path) -> set[tuple[str, str, str]]:
+    """What a GeoPackage says that it holds."""
+    with closing(sqlite3.connect(path)) as connection:
+        rows = connection.execute("SELECT table_name, data_type, description FROM gpkg_contents")
+        return set(rows)
+
+
+def test_an_older_file_lists_its_new_tables_as_a_new_one_does(
+    old_course: Path,
+) -> None:
+    CourseFile.open(old_course).close()
+    names = {name for name, _, _ in listed(old_course)}
+    assert {"column_matches", "dismissals"} <= names
+
+
 def test_an_older_file_is_copied_and_brought_up_to_date(old_course: Path) -> None:
     with closing(sqlite3.connect(old_course)) as connection:
         before = list(connection.iterdump())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import tempfile
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -54,6 +55,9 @@ odd = st.sampled_from(
 texts = (odd | st.text(letters, min_size=1, max_size=9)).filter(
     lambda text: text.strip() == text != "" and text.lower() not in MISSING_WORDS
 )
+INSTANTS = st.datetimes(datetime(2000, 1, 1), datetime(2099, 1, 1)).map(
+    lambda moment: f"{moment:%Y-%m-%dT%H:%M:%S}Z"
+)
 metres = st.integers(0, 90_000).map(lambda number: number / 997)  # apart, and no round numbers
 
 
@@ -72,6 +76,8 @@ def values(column: Column) -> st.SearchStrategy[Any]:
         found = st.booleans()
     else:
         found = st.dates().map(str) if column.kind is Kind.DATE else texts
+        if column.kind is Kind.INSTANT:
+            found = INSTANTS
     return found if column.required else st.none() | found
 
 

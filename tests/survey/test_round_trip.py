@@ -37,6 +37,8 @@ def sample(column: Column, number: int) -> Any:
         return float(value) if column.kind is Kind.NUMBER else int(value)
     if column.kind is Kind.YES_NO:
         return number % 2 == 0
+    if column.kind is Kind.INSTANT:
+        return f"2026-07-{number + 10}T21:00:00Z"
     return f"2026-07-{number + 10}" if column.kind is Kind.DATE else f"word {number}"
 
 

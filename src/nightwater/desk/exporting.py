@@ -24,14 +24,6 @@ from nightwater.survey.workbook_out import workbook_bytes
 
 FORMAT = "nightwater-record"
 VERSION = 1
-_MAKERS: Final[dict[str, Callable[[Ground], bytes]]] = {
-    ".gpkg": geopackage_bytes,
-    ".geojson": geojson_bytes,
-    ".kml": kml_bytes,
-    ".xlsx": workbook_bytes,
-    ".zip": lambda ground: zipped(csv_files(ground)),
-    ".dxf": lambda ground: drawing_bytes(ground),
-}
 
 
 def drawing_bytes(ground: Ground) -> bytes:
@@ -40,6 +32,16 @@ def drawing_bytes(ground: Ground) -> bytes:
         path = Path(folder) / "record.dxf"
         write_drawing(ground, path)
         return path.read_bytes()
+
+
+_MAKERS: Final[dict[str, Callable[[Ground], bytes]]] = {
+    ".gpkg": geopackage_bytes,
+    ".geojson": geojson_bytes,
+    ".kml": kml_bytes,
+    ".xlsx": workbook_bytes,
+    ".zip": lambda ground: zipped(csv_files(ground)),
+    ".dxf": drawing_bytes,
+}
 
 
 def table_rows(ground: Ground, name: str) -> list[dict[str, Any]]:

@@ -248,7 +248,8 @@ def _geo_rows(path: Path, layer: str | None) -> SourceRows:
     # A label that looks like a date must stay the text that was written.
     more = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in _JSON_ENDINGS else {}
     frame = read_layer(source, _layer(source, path.name, layer), path.name, _MAP, **more)
-    if frame.empty:
+    # A layer beside others may be empty; a file that is nothing else holds nothing.
+    if frame.empty and path.suffix.lower() != ".gpkg":
         raise UserError(f"{path.name} holds no features; nothing was read.")
     places = tuple(f"feature {number}" for number in range(1, len(frame) + 1))
     if not isinstance(frame, gpd.GeoDataFrame):
