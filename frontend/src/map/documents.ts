@@ -56,3 +56,5 @@ export interface ValuesDocument {
 }
 
 export const NOTHING_SHOWN: Shown = { areas: {}, stations: {} };
+
+export const NOTHING_GROUND: GroundDocument = { areas: [], holes: [], pipes: [], heads: [], points: [] };
