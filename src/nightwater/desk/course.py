@@ -35,6 +35,7 @@ class Course:
         settings: what the course chooses.
         ground: the record, with heads and station list reconciled.
         link_findings: where heads and station list disagree.
+        kept: the record as the file holds it, which edits are made to.
     """
 
     path: Path
@@ -42,6 +43,7 @@ class Course:
     settings: Settings
     ground: Ground
     link_findings: tuple[Finding, ...]
+    kept: Ground
 
     def table(self, name: str) -> pd.DataFrame:
         """One table of the record or one running table.
@@ -82,8 +84,9 @@ class Course:
 
 
 def _read(path: Path, file: CourseFile) -> Course:
-    ground, findings = resolve_station_lists(file.ground())
-    return Course(path, file, file.settings(), ground, tuple(findings))
+    kept = file.ground()
+    ground, findings = resolve_station_lists(kept)
+    return Course(path, file, file.settings(), ground, tuple(findings), kept)
 
 
 def open_course(path: Path | str) -> Course:

@@ -21,6 +21,7 @@ from nightwater.store import nights, running
 from nightwater.store.backup import copy_course
 from nightwater.store.connection import WAIT_S, connect, reading, writing
 from nightwater.store.creating import made_file
+from nightwater.store.history import PastChange, retired_ids, row_history
 from nightwater.store.migrate import bring_up_to_date
 from nightwater.store.opening import check_course_file
 from nightwater.store.past import ground_after
@@ -198,6 +199,14 @@ class CourseFile:
             Index "revision" (text); columns time, who, why, kind, summary, undoes.
         """
         return self._read(revision_rows)
+
+    def row_history(self, table: str, identity: str) -> list[PastChange]:
+        """Every revision that touched a row of the record, the newest first."""
+        return self._read(lambda c: row_history(c, table, identity))
+
+    def retired_ids(self) -> dict[str, frozenset[str]]:
+        """Ids that revisions took out of the record, by table; new rows do not get them."""
+        return self._read(retired_ids)
 
     def undo(self, revision: str, who: str, why: str, now: datetime) -> str:
         """Take an accepted change back, as a new revision.

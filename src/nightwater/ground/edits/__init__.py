@@ -1,0 +1,1 @@
+"""Edits of the record: pure functions from one ground to the next, one module each."""

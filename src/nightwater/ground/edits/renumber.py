@@ -1,0 +1,54 @@
+"""Renumber one hole by the club's rules."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from nightwater.findings import UserError
+from nightwater.ground.edits.lists import named_by_id
+from nightwater.ground.edits.rows import listed, nearest
+from nightwater.ground.number_rules import NumberRules
+from nightwater.ground.numbering import LABELLED, propose_numbers
+from nightwater.ground.numbering import renumber as with_numbers
+from nightwater.ground.record import Ground
+from nightwater.ground.station_lists import resolve_station_lists
+
+
+def _check_unshared(ground: Ground, changed: pd.DataFrame) -> None:
+    """Refuse a new label that another row bears too."""
+    for table in LABELLED:
+        labels: pd.Series[Any] = ground.table(table)["label"].dropna()
+        new = changed.loc[changed["table"] == table, "label_proposed"]
+        shared = labels[labels.isin(new) & labels.duplicated(keep=False)]
+        if len(shared):
+            raise UserError(
+                f"{listed(shared.index)} of {table} would all be called {shared.iloc[0]}. "
+                "Give their areas a place of their own in the numbering rules, or rename one first."
+            )
+
+
+def renumber(ground: Ground, rules: NumberRules, hole: str) -> Ground:
+    """The ground with heads and stations of one hole labelled in the club's order; ids stay.
+
+    Lists and links that named rows by label name them by id from then on.
+
+    Args:
+        ground: the record.
+        rules: how the club counts.
+        hole: number of the hole, or what the rules put in its place.
+
+    Raises:
+        UserError: nothing is counted there, or two rows would bear one label.
+    """
+    ground = named_by_id(ground)
+    proposed = propose_numbers(resolve_station_lists(ground)[0], rules)
+    wanted = proposed[proposed["place"] == hole]
+    if wanted.empty:
+        known = dict.fromkeys(map(str, proposed["place"]))
+        raise UserError(f"No head is counted on hole '{hole}'.{nearest(hole, known)}")
+    wanted = wanted[wanted["changes"]]
+    renumbered = with_numbers(ground, wanted)
+    _check_unshared(renumbered, wanted)
+    return renumbered
