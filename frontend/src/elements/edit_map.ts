@@ -1,0 +1,110 @@
+// The map of the editor: draws the ground as it will be, and hands what a tool did to the work.
+// Attributes: units, pipes. Tells `spot-asked` with a place.
+import * as deeds from "../edit/deeds.ts";
+import { parted, type Operation } from "../edit/operations.ts";
+import { NOTHING_SHOWN, type Shown } from "../map/documents.ts";
+import { Editing, type Click } from "../map/editing.ts";
+import { onThemeChange, paletteOf } from "../map/palette.ts";
+import { MapStyles } from "../map/styles.ts";
+import type { Done } from "../map/tools.ts";
+import { MapView } from "../map/view.ts";
+import type { EditBar } from "./edit_bar.ts";
+import { WorkPart } from "./work_part.ts";
+
+export class EditMap extends WorkPart {
+  #view: MapView | undefined;
+  #editing: Editing | undefined;
+  #drawn = "";
+  #stop: (() => void) | undefined;
+
+  get editing(): Editing | undefined {
+    return this.#editing;
+  }
+
+  override disconnectedCallback(): void {
+    super.disconnectedCallback();
+    this.#stop?.();
+    this.#view?.close();
+  }
+
+  #open(): void {
+    const frame = this.querySelector<HTMLElement>(".map-frame") ?? this;
+    frame.replaceChildren();
+    this.#view = new MapView(frame, this.work.ground, this.getAttribute("units") === "us" ? "us" : "metric");
+    this.#view.withPipes(true);
+    this.#editing = new Editing(this.#view, (click) => this.#clicked(click));
+    this.#stop = onThemeChange(() => this.#restyle());
+    this.#restyle();
+    this.setAttribute("ready", "");
+  }
+
+  #restyle(): void {
+    const areas = Object.fromEntries(this.work.ground.areas.map((area) => [area.id, `turf-${area.kind}`]));
+    const shown: Shown = { ...NOTHING_SHOWN, areas };
+    const styles = new MapStyles(paletteOf(this), shown);
+    this.#view?.restyle(styles);
+    this.#editing?.restyle(styles);
+  }
+
+  protected show(): void {
+    const { work } = this;
+    if (!this.#view && work.ground.areas.length + work.ground.heads.length > 0) this.#open();
+    if (!this.#view) return;
+    const redrawn = this.#view.ground !== work.ground;
+    if (redrawn) this.#view.redraw(work.ground);
+    if (redrawn) this.#restyle();
+    const state = `${work.tool} ${work.selection.join(" ")}`;
+    if (!redrawn && state === this.#drawn) return;
+    this.#drawn = state;
+    this.#view.mark(work.selection);
+    this.#editing?.use(work.tool, work.selection, (done) => this.#did(done));
+  }
+
+  /** Bring what is chosen into sight. */
+  showChosen(): void {
+    this.#view?.showMarked();
+  }
+
+  get #bar(): EditBar {
+    return this.closest("ground-editor")?.querySelector("edit-bar") as EditBar;
+  }
+
+  #clicked({ subject, place, more }: Click): void {
+    const { work } = this;
+    if (work.tool === "spot") this.dispatchEvent(new CustomEvent("spot-asked", { bubbles: true, detail: place }));
+    else if (work.tool === "select") this.#choose(subject ? [subject] : [], more || this.#bar.more);
+    else if (!subject?.startsWith("heads:")) work.say("Click a head.");
+    else if (work.tool === "assign") this.#assign(subject);
+    else this.#apply([deeds.copyArcOperation(work.selection, parted(subject)[1])]);
+  }
+
+  #choose(subjects: readonly string[], more: boolean): void {
+    const before = this.work.selection;
+    if (!more) return this.work.select(subjects);
+    const [one] = subjects;
+    if (subjects.length === 1 && one && before.includes(one)) return this.work.select(before.filter((other) => other !== one));
+    this.work.select([...before, ...subjects]);
+  }
+
+  #assign(subject: string): void {
+    const station = this.work.ground.heads.find((head) => `heads:${head.id}` === subject)?.station ?? null;
+    if (station === null) return this.work.say("That head has no station itself. Click another.");
+    this.#apply([deeds.assignOperation(this.work.selection, station)]);
+  }
+
+  #did(done: Done): void {
+    const { work } = this;
+    if (done.is === "chosen") return this.#choose(done.subjects, done.more || this.#bar.more);
+    if (done.is === "moved") return this.#apply(deeds.moveOperations(done.subjects, done.dx_m, done.dy_m));
+    if (done.is === "turned") return this.#apply([deeds.turnOperation(work.selection, done.bearing_deg)]);
+    if (done.is === "drawn") return this.#apply([deeds.drawnOperation(work.tool, done.geometry, this.#bar.wanted)]);
+    const [table, id] = parted(done.subject);
+    this.#apply([{ op: "reshape", table, id, geometry: done.geometry }]);
+  }
+
+  #apply(operations: readonly (Operation | null)[]): void {
+    const wanted = operations.filter((one) => one !== null);
+    const all = wanted.reduce((before, one) => before.then(() => this.work.apply(one)), Promise.resolve());
+    all.catch((problem: Error) => this.work.say(problem.message));
+  }
+}
