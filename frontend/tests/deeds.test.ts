@@ -42,3 +42,11 @@ test("a new id goes on counting in the manner of most", () => {
   assert.equal(deeds.nextId(["north", "south"], "A"), "A1");
   assert.equal(deeds.nextId(["H99"], "H"), "H100");
 });
+
+test("choosing one more adds it, or lets it go where it was chosen; a box only adds", () => {
+  assert.deepEqual(deeds.chosenWith(["a"], ["b"], false), ["b"]);
+  assert.deepEqual(deeds.chosenWith(["a"], [], false), []);
+  assert.deepEqual(deeds.chosenWith(["a"], ["b"], true), ["a", "b"]);
+  assert.deepEqual(deeds.chosenWith(["a", "b"], ["b"], true), ["a"]);
+  assert.deepEqual(deeds.chosenWith(["a"], ["a", "b"], true), ["a", "b"]);
+});

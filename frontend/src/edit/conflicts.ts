@@ -5,9 +5,16 @@ export interface Conflict {
   readonly subject: string;
   readonly yours: Values | null;
   readonly theirs: Values | null;
-  readonly by: string;
-  readonly revision: string;
+  /** Null where another program changed it. */
+  readonly by: string | null;
+  readonly revision: string | null;
+  /** Mark of the row as `theirs` shows it. */
+  readonly digest?: string | null;
 }
+
+/** Whose version the other one is. */
+export const whose = (conflict: Conflict): string =>
+  conflict.by === null ? "Another program" : `${conflict.by}, revision ${conflict.revision ?? "–"}`;
 
 export type Choice = "mine" | "theirs";
 

@@ -12,6 +12,14 @@ export interface Wanted {
   readonly newId: (table: string) => string;
 }
 
+/** What is chosen after a choice: with `more` beside what was, and one that was chosen already is let go. */
+export function chosenWith(before: readonly string[], subjects: readonly string[], more: boolean): readonly string[] {
+  const [one] = subjects;
+  if (!more) return subjects;
+  if (subjects.length === 1 && one && before.includes(one)) return before.filter((other) => other !== one);
+  return [...new Set([...before, ...subjects])];
+}
+
 /** Moving, table by table, since an operation holds one table. */
 export function moveOperations(subjects: readonly string[], dx_m: number, dy_m: number): Operation[] {
   return [...idsByTable(subjects)].map(([table, ids]) => ({ op: "move", table, ids, dx_m, dy_m }));

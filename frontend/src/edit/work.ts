@@ -45,13 +45,13 @@ export class Work extends EventTarget {
   /** Read map and tables anew. */
   async load(): Promise<void> {
     const names = [...new Set(["heads", "stations", ...this.#tables.keys(), this.table])];
-    const [base, belongings, ...tables] = await Promise.all([
-      this.server.shapes(), this.server.belongings(), ...names.map((name) => this.server.rows(name)),
-    ]);
+    const rest = Promise.all([this.server.belongings(), ...names.map((name) => this.server.rows(name))]);
+    this.#base = await this.server.shapes();
+    this.ground = overlaid(this.#base, this.preview);
+    this.#tell(); // the map is there before the rows are
+    const [belongings, ...tables] = await rest;
     this.#belongings = belongings;
     names.forEach((name, place) => this.#keep(name, tables[place] as RowsDocument));
-    this.#base = base;
-    this.ground = overlaid(base, this.preview);
     this.#tell();
   }
 
@@ -120,6 +120,12 @@ export class Work extends EventTarget {
     if (!refused || this.session !== tried) return;
     await this.#go(before);
     this.#tell(refused.message);
+  }
+
+  /** Several operations one after another; what goes wrong is said. */
+  applyAll(operations: readonly Operation[]): void {
+    const all = operations.reduce((before, one) => before.then(() => this.apply(one)), Promise.resolve());
+    all.catch((problem: Error) => this.say(problem.message));
   }
 
   async #loadTablesOf(operation: Operation): Promise<void> {
@@ -204,8 +210,9 @@ export class Work extends EventTarget {
     await this.load();
     const mine = rows.mine.map((subject) => [subject, this.#digestOf(subject)] as const);
     const known = mine.filter((one): one is [string, string] => one[1] !== undefined);
+    const told = this.conflicts.filter((one) => one.digest).map((one) => [one.subject, one.digest as string]);
     this.conflicts = [];
-    await this.#go(settled(this.session, Object.fromEntries(known), rows.theirs));
+    await this.#go(settled(this.session, { ...Object.fromEntries(known), ...Object.fromEntries(told) }, rows.theirs));
     if (isDirty(this.session)) await this.save(why);
     else this.#tell("Nothing of yours is left to save.");
   }

@@ -1,5 +1,5 @@
 // Somebody saved the same rows first: both versions side by side, a choice for each, and save again.
-import { conflictLines, type Choice, type Conflict } from "../edit/conflicts.ts";
+import { conflictLines, whose, type Choice, type Conflict } from "../edit/conflicts.ts";
 import { shownValue } from "../edit/rows.ts";
 import { made } from "../made.ts";
 import type { SaveForm } from "./save_form.ts";
@@ -28,7 +28,7 @@ export class ConflictRows extends WorkPart {
     const lines = conflictLines(conflict).map((line) => made("tr", { class: line.differs ? "differs" : "" },
       made("th", { scope: "row" }, line.column.replaceAll("_", " ")),
       made("td", {}, shownValue(line.yours)), made("td", {}, shownValue(line.theirs))));
-    const head = made("tr", {}, made("td"), made("th", { scope: "col" }, "Yours"), made("th", { scope: "col" }, `${conflict.by}, revision ${conflict.revision}`));
+    const head = made("tr", {}, made("td"), made("th", { scope: "col" }, "Yours"), made("th", { scope: "col" }, whose(conflict)));
     return made("fieldset", { class: "conflict" }, made("legend", {}, conflict.subject),
       made("div", { class: "scroll", tabindex: "0" }, made("table", { class: "rows" }, made("thead", {}, head), made("tbody", {}, ...lines))),
       made("p", { class: "choice-pair" }, this.#choice(conflict, "mine", "Keep mine"), this.#choice(conflict, "theirs", "Take theirs")));

@@ -2,6 +2,7 @@
 // Attributes: units, pipes. Tells `spot-asked` with a place.
 import * as deeds from "../edit/deeds.ts";
 import { parted, type Operation } from "../edit/operations.ts";
+import type { ToolName } from "../edit/tools.ts";
 import { NOTHING_SHOWN, type Shown } from "../map/documents.ts";
 import { Editing, type Click } from "../map/editing.ts";
 import { onThemeChange, paletteOf } from "../map/palette.ts";
@@ -10,6 +11,9 @@ import type { Done } from "../map/tools.ts";
 import { MapView } from "../map/view.ts";
 import type { EditBar } from "./edit_bar.ts";
 import { WorkPart } from "./work_part.ts";
+
+/** Tools that show the chosen thing itself, and so follow it. */
+const FOLLOWING: ReadonlySet<ToolName> = new Set(["turn", "reshape"]);
 
 export class EditMap extends WorkPart {
   #view: MapView | undefined;
@@ -28,7 +32,7 @@ export class EditMap extends WorkPart {
   }
 
   #open(): void {
-    const frame = this.querySelector<HTMLElement>(".map-frame") ?? this;
+    const frame = this.querySelector<HTMLElement>(".map-frame") as HTMLElement;
     frame.replaceChildren();
     this.#view = new MapView(frame, this.work.ground, this.getAttribute("units") === "us" ? "us" : "metric");
     this.#view.withPipes(true);
@@ -51,13 +55,15 @@ export class EditMap extends WorkPart {
     if (!this.#view && work.ground.areas.length + work.ground.heads.length > 0) this.#open();
     if (!this.#view) return;
     const redrawn = this.#view.ground !== work.ground;
-    if (redrawn) this.#view.redraw(work.ground);
-    if (redrawn) this.#restyle();
+    if (redrawn) {
+      this.#view.redraw(work.ground);
+      this.#restyle();
+    }
     const state = `${work.tool} ${work.selection.join(" ")}`;
-    if (!redrawn && state === this.#drawn) return;
+    if (redrawn || state !== this.#drawn) this.#view.mark(work.selection);
+    // A late answer of the server must not take away what somebody is drawing.
+    if (state !== this.#drawn || (redrawn && FOLLOWING.has(work.tool))) this.#editing?.use(work.tool, work.selection, (done) => this.#did(done));
     this.#drawn = state;
-    this.#view.mark(work.selection);
-    this.#editing?.use(work.tool, work.selection, (done) => this.#did(done));
   }
 
   /** Bring what is chosen into sight. */
@@ -79,11 +85,7 @@ export class EditMap extends WorkPart {
   }
 
   #choose(subjects: readonly string[], more: boolean): void {
-    const before = this.work.selection;
-    if (!more) return this.work.select(subjects);
-    const [one] = subjects;
-    if (subjects.length === 1 && one && before.includes(one)) return this.work.select(before.filter((other) => other !== one));
-    this.work.select([...before, ...subjects]);
+    this.work.select(deeds.chosenWith(this.work.selection, subjects, more));
   }
 
   #assign(subject: string): void {
@@ -103,8 +105,6 @@ export class EditMap extends WorkPart {
   }
 
   #apply(operations: readonly (Operation | null)[]): void {
-    const wanted = operations.filter((one) => one !== null);
-    const all = wanted.reduce((before, one) => before.then(() => this.work.apply(one)), Promise.resolve());
-    all.catch((problem: Error) => this.work.say(problem.message));
+    this.work.applyAll(operations.filter((one) => one !== null));
   }
 }

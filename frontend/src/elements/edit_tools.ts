@@ -12,7 +12,7 @@ export class EditTools extends WorkPart {
     const groups = [...new Set(TOOLS.map((tool) => tool.group))];
     const rows = groups.map((group) => this.#group(group, TOOLS.filter((tool) => tool.group === group)));
     rows[1]?.append(...DEEDS.slice(0, 2).map((deed) => this.#button(deed)));
-    this.replaceChildren(...rows, this.#group("Keep", DEEDS.slice(2)));
+    this.replaceChildren(made("div", { class: "tool-strip" }, ...rows), this.#group("Keep", DEEDS.slice(2)));
   }
 
   #group(name: string, tools: readonly { name: ToolName | DeedName; words: string; key: string; hint: string }[]): HTMLElement {

@@ -76,7 +76,7 @@ export class GroundEditor extends HTMLElement {
   }
 
   #apply(operations: Parameters<Work["apply"]>[0][]): void {
-    this.#try(operations.reduce((before, one) => before.then(() => this.work.apply(one)), Promise.resolve()));
+    this.work.applyAll(operations);
   }
 
   #try(deed: Promise<unknown>): void {

@@ -5,6 +5,8 @@ import { parted } from "../edit/operations.ts";
 import { made } from "../made.ts";
 import { WorkPart } from "./work_part.ts";
 
+const HEAD_PX = 48;
+
 export class RowTable extends WorkPart {
   readonly #filter = made("input", { type: "search", "aria-label": "Filter rows", placeholder: "kind=fairway hole=7 arc<360", maxlength: "200", input: () => this.#again() });
   readonly #tables = made("select", { "aria-label": "Table", change: () => this.#choose() });
@@ -64,7 +66,15 @@ export class RowTable extends WorkPart {
     if (at < 0) return;
     const size = paged(this.#rows(), 0).rows.length;
     this.#page = Math.floor(at / Math.max(1, size));
-    requestAnimationFrame(() => this.#body.querySelector("tr[aria-selected=true]")?.scrollIntoView({ block: "nearest" }));
+    requestAnimationFrame(() => this.#scroll());
+  }
+
+  /** Scrolls the rows only; the page stays where it is. */
+  #scroll(): void {
+    const row = this.#body.querySelector<HTMLElement>("tr[aria-selected=true]");
+    if (!row) return;
+    const [inside, around] = [row.getBoundingClientRect(), this.#body.getBoundingClientRect()];
+    if (inside.top < around.top + HEAD_PX || inside.bottom > around.bottom) this.#body.scrollTop += inside.top - around.top - HEAD_PX;
   }
 
   #head(columns: readonly Column[]): HTMLElement {

@@ -7,6 +7,7 @@ import Draw from "ol/interaction/Draw.js";
 import type Interaction from "ol/interaction/Interaction.js";
 import VectorLayer from "ol/layer/Vector.js";
 import VectorSource from "ol/source/Vector.js";
+import type Style from "ol/style/Style.js";
 import { parted } from "../edit/operations.ts";
 import type { ToolName } from "../edit/tools.ts";
 import type { Place } from "./documents.ts";
@@ -44,6 +45,7 @@ export class Editing {
   readonly #layers: VectorLayer<VectorSource>[];
   #running: Interaction[] = [];
   #tool: ToolName = "select";
+  #style: Style | undefined;
 
   constructor(view: MapView, clicked: (click: Click) => void) {
     this.#view = view;
@@ -54,7 +56,8 @@ export class Editing {
   }
 
   restyle(styles: MapStyles): void {
-    this.#layers[0]?.setStyle(styles.sketch());
+    this.#style = styles.sketch();
+    this.#layers[0]?.setStyle(this.#style);
     this.#layers[1]?.setStyle(styles.fanned);
   }
 
@@ -64,7 +67,7 @@ export class Editing {
     this.#sketch.clear();
     if (tool !== this.#tool) this.#fan.clear();
     this.#tool = tool;
-    this.#running = STARTED[tool]?.({ view: this.#view, selection, sketch: this.#sketch, tell }) ?? [];
+    this.#running = STARTED[tool]?.({ view: this.#view, selection, sketch: this.#sketch, style: this.#style, tell }) ?? [];
     for (const one of this.#running) this.#view.map.addInteraction(one);
   }
 

@@ -15,6 +15,7 @@ import PointerInteraction from "ol/interaction/Pointer.js";
 import Snap from "ol/interaction/Snap.js";
 import Collection from "ol/Collection.js";
 import type VectorSource from "ol/source/Vector.js";
+import type Style from "ol/style/Style.js";
 import type { Geometry as Drawn } from "../edit/operations.ts";
 import { parted } from "../edit/operations.ts";
 import type { Place } from "./documents.ts";
@@ -34,6 +35,7 @@ export interface Around {
   readonly view: MapView;
   readonly selection: readonly string[];
   readonly sketch: VectorSource;
+  readonly style: Style | undefined;
   readonly tell: (done: Done) => void;
 }
 
@@ -42,6 +44,8 @@ const GRAB_PX = 22;
 const HANDLE_M = 12; // where the throw is unknown
 const format = new GeoJSON();
 const plain = (geometry: Geometry): Drawn => format.writeGeometryObject(geometry) as unknown as Drawn;
+
+const drawnIn = ({ style }: Around): { style?: Style } => (style ? { style } : {});
 
 /** Corners and edges that draw the pointer to them. */
 export function snaps(view: MapView, layers: readonly LayerName[]): Interaction[] {
@@ -73,7 +77,7 @@ export function boxTool(around: Around): Interaction[] {
 }
 
 export function lassoTool(around: Around): Interaction[] {
-  const draw = new Draw({ type: "Polygon", freehand: true });
+  const draw = new Draw({ type: "Polygon", freehand: true, ...drawnIn(around) });
   draw.on("drawend", (event) => {
     around.tell({ is: "chosen", subjects: within(around.view, event.feature.getGeometry() as Polygon), more: false });
   });
@@ -82,7 +86,7 @@ export function lassoTool(around: Around): Interaction[] {
 
 /** Draws a line, area or point, snapping to what is there. */
 export function drawTool(around: Around, type: "LineString" | "Polygon" | "Point"): Interaction[] {
-  const draw = new Draw({ type, stopClick: true, freehandCondition: never });
+  const draw = new Draw({ type, stopClick: true, freehandCondition: never, ...drawnIn(around) });
   draw.on("drawend", (event) => around.tell({ is: "drawn", geometry: plain(event.feature.getGeometry() as Geometry) }));
   return [draw, ...snaps(around.view, ["area", "pipe", "hole", "head"])];
 }
@@ -201,6 +205,7 @@ export function reshapeTool(around: Around): Interaction[] {
   const modify = new Modify({
     features: new Collection([sketched]),
     pixelTolerance: SNAP_PX,
+    ...drawnIn(around),
     deleteCondition: (event) => singleClick(event) && (altKeyOnly(event) || touchOnly(event)),
   });
   modify.on("modifyend", () => around.tell({ is: "reshaped", subject, geometry: plain(shape) }));

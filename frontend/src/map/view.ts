@@ -42,8 +42,8 @@ export class MapView {
     head: layerOf(6),
     hole: layerOf(9, undefined, LABELS),
   };
-  readonly #areaLabels = layerOf(7, this.source("area"), LABELS);
-  readonly #headLabels = layerOf(8, this.source("head"), LABELS);
+  readonly #areaLabels = layerOf(8, this.source("area"), LABELS);
+  readonly #headLabels = layerOf(7, this.source("head"), LABELS);
   readonly #chosen = layerOf(10);
   #ground: GroundDocument = NOTHING_GROUND;
   #bySubject = new Map<string, Feature[]>();
@@ -72,7 +72,7 @@ export class MapView {
   redraw(ground: GroundDocument): void {
     for (const [name, table, featuresOf] of MADE_FROM) {
       if (ground[table] === this.#ground[table]) continue;
-      this.source(name).clear(true);
+      this.source(name).clear(); // tells those that snap to it
       this.source(name).addFeatures(featuresOf(ground));
     }
     this.#ground = ground;
