@@ -56,4 +56,5 @@ test("values are shown short, and missing is a dash", () => {
   assert.equal(shownValue(0), "0");
   assert.equal(shownValue(true), "yes");
   assert.equal(shownValue("PVC"), "PVC");
+  assert.equal(shownValue({ type: "Point", coordinates: [1, 2] }), "a place or shape");
 });

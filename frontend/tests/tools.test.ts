@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { chosenRows, conflictLines, type Conflict } from "../src/edit/conflicts.ts";
+import { chosenRows, conflictLines, whose, type Conflict } from "../src/edit/conflicts.ts";
 import { DEEDS, ofKey, TOOLS, whyNot, type Circumstances } from "../src/edit/tools.ts";
 import { counted, inUnits, lengthWords, metresOf, operationWords } from "../src/edit/words.ts";
 import { atSamePlace, bearingTo, fannedPlaces } from "../src/map/fan.ts";
@@ -70,6 +70,11 @@ const CONFLICT: Conflict = { subject: "heads:H1", yours: { arc_deg: 90, label: "
 test("of a conflict the columns that differ come first", () => {
   assert.deepEqual(conflictLines(CONFLICT).map((line) => [line.column, line.differs]), [["arc_deg", true], ["station", true], ["label", false]]);
   assert.equal(conflictLines({ ...CONFLICT, theirs: null }).every((line) => line.differs), true);
+});
+
+test("it says whose the other version is", () => {
+  assert.equal(whose(CONFLICT), "Tomas, revision 14");
+  assert.equal(whose({ ...CONFLICT, by: "another program", revision: "" }), "another program");
 });
 
 test("every row of a conflict needs a choice", () => {

@@ -120,8 +120,18 @@ def test_a_row_that_somebody_removed_is_a_conflict_and_not_a_riddle(course: Cour
     with pytest.raises(EditConflictError, match="taken out meanwhile by Ines") as told:
         save(course, arc(90), loaded, who="Tomas")
     (conflict,) = told.value.conflicts
-    assert (conflict.is_gone, conflict.digest, conflict.theirs) == (True, None, {})
+    assert (conflict.digest, conflict.theirs) == (None, None)
     assert conflict.yours == {"arc_deg": 90.0}
+
+
+def test_who_would_remove_what_another_changed_is_told(course: Course) -> None:
+    loaded = seen_by(course, f"heads:{HEAD}")
+    save(course, arc(180), loaded)
+    with pytest.raises(EditConflictError) as told:
+        save(course, [{"op": "remove", "table": "heads", "ids": [HEAD]}], loaded, who="Tomas")
+    (conflict,) = told.value.conflicts
+    assert (conflict.yours, conflict.theirs) == (None, {"arc_deg": 180.0})
+    assert HEAD in course.file.ground().heads.index
 
 
 def test_a_row_that_is_only_copied_from_counts_as_seen(course: Course) -> None:

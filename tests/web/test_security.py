@@ -10,6 +10,7 @@ from fastapi.routing import APIRoute
 from starlette.datastructures import Headers
 
 from nightwater.web.app import ROUTERS
+from nightwater.web.json_answers import JsonRoute
 from nightwater.web.security import MOST_BODY_BYTES, is_cross_site
 
 POLICY = {
@@ -133,12 +134,14 @@ def test_what_was_built_may_be_kept(served: Any) -> None:
 
 
 OPEN_TO_ALL = {"/login", "/healthz", "/static/{name}", "/welcome/{link}"}
-READING = sorted(
-    route.path
+GUARDED = {
+    route.path: isinstance(route, JsonRoute)
     for router in ROUTERS
     for route in router.routes
     if isinstance(route, APIRoute) and "GET" in route.methods and route.path not in OPEN_TO_ALL
-)
+}
+READING = sorted(path for path, is_script in GUARDED.items() if not is_script)
+ASKED_BY_SCRIPT = sorted(path for path, is_script in GUARDED.items() if is_script)
 
 
 def test_there_are_pages_to_guard() -> None:
@@ -151,3 +154,10 @@ def test_no_page_of_the_course_is_shown_to_a_stranger(served: Any, path: str) ->
     answer = served.stranger().get(f"{address}?night=2026-07-14&subject=x")
     assert answer.status_code == 303
     assert answer.headers["location"].startswith("/login")
+
+
+@pytest.mark.parametrize("path", ASKED_BY_SCRIPT)
+def test_a_strangers_script_is_told_in_json(served: Any, path: str) -> None:
+    answer = served.stranger().get(f"{path}?subject=heads:x&table=heads&x=0&y=0")
+    assert answer.status_code == 401
+    assert list(answer.json()) == ["message"]

@@ -5,16 +5,15 @@ export interface Conflict {
   readonly subject: string;
   readonly yours: Values | null;
   readonly theirs: Values | null;
-  /** Null where another program changed it. */
-  readonly by: string | null;
-  readonly revision: string | null;
+  readonly by: string;
+  /** Empty where another program changed it. */
+  readonly revision: string;
   /** Mark of the row as `theirs` shows it. */
   readonly digest?: string | null;
 }
 
 /** Whose version the other one is. */
-export const whose = (conflict: Conflict): string =>
-  conflict.by === null ? "Another program" : `${conflict.by}, revision ${conflict.revision ?? "–"}`;
+export const whose = ({ by, revision }: Conflict): string => (revision ? `${by}, revision ${revision}` : by);
 
 export type Choice = "mine" | "theirs";
 

@@ -66,9 +66,10 @@ export function paged<T>(rows: readonly T[], page: number): { page: number; page
   return { page: here, pages, rows: rows.slice(here * PAGE_ROWS, (here + 1) * PAGE_ROWS) };
 }
 
-/** A value for people: missing is a dash, long fractions are cut. */
-export function shownValue(value: Value | undefined): string {
+/** A value for people: missing is a dash, long fractions are cut, a shape is called so. */
+export function shownValue(value: Value | object | undefined): string {
   if (value === null || value === undefined || value === "") return "–";
   if (typeof value === "number") return String(Math.round(value * 1000) / 1000);
+  if (typeof value === "object") return "a place or shape";
   return typeof value === "boolean" ? (value ? "yes" : "no") : value;
 }

@@ -23,17 +23,17 @@ class Conflict:
 
     Attributes:
         subject: table:id.
-        yours: column → value that the person's operations would give it.
-        theirs: column → value that it has now, for those columns and every other that changed.
-        is_gone: whether somebody took it out of the record.
+        yours: column → value that the person's operations would give it; None where
+            they would take it out.
+        theirs: column → value that it has now, for those columns and every other that
+            changed; None where somebody took it out.
         digest: its mark now, None where it is gone; with it the person may save once more.
         by, revision: who changed it last, and the revision; None where another program did.
     """
 
     subject: str
-    yours: Values
-    theirs: Values
-    is_gone: bool
+    yours: Values | None
+    theirs: Values | None
     digest: str | None
     by: str | None
     revision: str | None
@@ -51,7 +51,7 @@ def _sentence(conflicts: Sequence[Conflict]) -> str:
     first, more = conflicts[0], len(conflicts) - 1
     what = first.subject if not more else f"{first.subject} and {more} more"
     who = "another program" if first.by is None else f"{first.by} in revision {first.revision}"
-    deed = "taken out" if first.is_gone else "changed"
+    deed = "taken out" if first.theirs is None else "changed"
     verb = "were" if more else "was"
     return f"{what} {verb} {deed} meanwhile by {who}; nothing was saved. Compare and choose."
 
@@ -73,9 +73,13 @@ def _as_seen(past: Iterable[PastChange], digest: str) -> Values | None:
     return None
 
 
+def _given(row: RowChange) -> Values | None:
+    return None if row.after is None else {name: new for name, (_, new) in row.columns.items()}
+
+
 def _wanted(
     ground: Ground, operations: Sequence[Operation], seen_rows: Mapping[str, Values]
-) -> Mapping[str, Mapping[str, Any]]:
+) -> Mapping[str, Values | None]:
     """What the operations would do to rows as the person saw them: subject → column → value."""
     restored = []
     for subject, values in seen_rows.items():
@@ -87,15 +91,12 @@ def _wanted(
     except OperationError:
         return {}
     rows = changes_between(before, after).rows
-    return {
-        f"{row.table}:{row.id}": {name: new for name, (_, new) in row.columns.items()}
-        for row in rows
-    }
+    return {f"{row.table}:{row.id}": _given(row) for row in rows}
 
 
-def _theirs(now: Values | None, seen: Values | None, yours: Values) -> dict[str, Any]:
+def _theirs(now: Values | None, seen: Values | None, yours: Values) -> dict[str, Any] | None:
     if now is None:
-        return {}
+        return None
     if seen is None and not yours:
         return dict(now)
     changed = [name for name in now if seen is not None and now[name] != seen.get(name)]
@@ -129,8 +130,7 @@ def conflicts_over(
             Conflict(
                 subject=subject,
                 yours=yours,
-                theirs=_theirs(now, found[subject], yours),
-                is_gone=now is None,
+                theirs=_theirs(now, found[subject], yours or {}),
                 digest=None if now is None else row_digest(now),
                 by=None if last is None else last.who,
                 revision=None if last is None else last.revision,

@@ -168,6 +168,7 @@ def save(
     who: str,
     why: str,
     now: datetime,
+    known: Collection[Finding] | None = None,
 ) -> SavedEdit:
     """Make operations part of the record as one revision, whole or not at all.
 
@@ -180,6 +181,7 @@ def save(
         seen: subject → digest of rows as the person saw them; rows that are not
             named here are taken as they are.
         who, why, now: for the history.
+        known: doubts about the record as it was, where they are at hand.
 
     Raises:
         OperationError: an operation that does not read or cannot be done; nothing was saved.
@@ -196,7 +198,7 @@ def save(
             if last == 1:
                 raise
         else:
-            found = findings_about(before, applied.ground, changes)
+            found = findings_about(before, applied.ground, changes, known)
             return SavedEdit(revision, applied.created, found)
     raise AssertionError("the last try returns or raises")
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
-from fastapi import Depends, Form, Request
+from fastapi import Depends, Form, Header, Request
 from starlette.responses import Response
 
 from nightwater.desk.course import Course
@@ -17,6 +17,8 @@ from nightwater.web.access.roles import Deed, check_may
 from nightwater.web.access.sessions import SESSION_COOKIE, is_own_form, session_person
 from nightwater.web.places import Places, places_of
 from nightwater.web.server import Server, chosen, render, server_of
+
+TOKEN_HEADER: Final = "x-nightwater-token"
 
 
 class LoginNeededError(Exception):
@@ -46,6 +48,17 @@ def check_form_token(request: Request, token: Annotated[str, Form()] = "") -> No
     cookie = request.cookies.get(SESSION_COOKIE)
     if not is_own_form(server_of(request).access, cookie, token):
         raise NotAllowedError("This form is too old or not from this page. Load the page again.")
+
+
+def check_page_token(
+    request: Request, token: Annotated[str, Header(alias=TOKEN_HEADER)] = ""
+) -> None:
+    """Refuse what script sends unless it brings the token of this session's page.
+
+    Raises:
+        NotAllowedError: the token is missing, stale or another session's.
+    """
+    check_form_token(request, token)
 
 
 CurrentServer = Annotated[Server, Depends(server_of)]
@@ -109,6 +122,7 @@ def visit(
 
 CurrentVisit = Annotated[Visit, Depends(visit)]
 OwnForm = Depends(check_form_token)
+OwnScript = Depends(check_page_token)
 
 
 def allowed(deed: Deed) -> Any:
