@@ -50,3 +50,18 @@ test("choosing one more adds it, or lets it go where it was chosen; a box only a
   assert.deepEqual(deeds.chosenWith(["a", "b"], ["b"], true), ["a"]);
   assert.deepEqual(deeds.chosenWith(["a"], ["a", "b"], true), ["a", "b"]);
 });
+
+test("pointing at a head assigns its station, or copies its arc; a head without gives nothing", () => {
+  const heads = [{ id: "H1", station: "S1" }, { id: "H2", station: null }];
+  assert.deepEqual(deeds.pointedOperation("assign", ["heads:H3"], "H1", heads), { op: "assign", ids: ["H3"], station: "S1" });
+  assert.equal(deeds.pointedOperation("assign", ["heads:H3"], "H2", heads), null);
+  assert.deepEqual(deeds.pointedOperation("copy-arc", ["heads:H3"], "H2", heads), { op: "copy_arc", from: "H2", ids: ["H3"] });
+});
+
+test("what was done on the map becomes operations", () => {
+  const geometry = { type: "Polygon", coordinates: [] };
+  assert.deepEqual(deeds.doneOperations("move", { is: "moved", subjects: ["heads:H1"], dx_m: 1, dy_m: 0 }, WANTED), [{ op: "move", table: "heads", ids: ["H1"], dx_m: 1, dy_m: 0 }]);
+  assert.deepEqual(deeds.doneOperations("turn", { is: "turned", bearing_deg: 7 }, WANTED), [{ op: "turn", ids: ["H1"], bearing_deg: 7 }]);
+  assert.deepEqual(deeds.doneOperations("reshape", { is: "reshaped", subject: "areas:A1", geometry }, WANTED), [{ op: "reshape", table: "areas", id: "A1", geometry }]);
+  assert.equal(deeds.doneOperations("draw-area", { is: "drawn", geometry }, WANTED)[0]?.op, "add");
+});

@@ -1,5 +1,6 @@
 // From what a tool did on the map to operations on the record.
 import type { Place } from "../map/documents.ts";
+import type { Done } from "../map/tools.ts";
 import { idsByTable, parted, type Geometry, type Operation, type Values } from "./operations.ts";
 import type { ToolName } from "./tools.ts";
 
@@ -49,6 +50,15 @@ export function copyArcOperation(subjects: readonly string[], from: string): Ope
   return ids.length > 0 ? { op: "copy_arc", from, ids } : null;
 }
 
+/** What pointing at a head does for those that are chosen; null where it has nothing to give. */
+export function pointedOperation(
+  tool: ToolName, subjects: readonly string[], id: string, heads: readonly { readonly id: string; readonly station: string | null }[],
+): Operation | null {
+  if (tool === "copy-arc") return copyArcOperation(subjects, id);
+  const station = heads.find((head) => head.id === id)?.station ?? null;
+  return station === null ? null : assignOperation(subjects, station);
+}
+
 /** What a drawn shape is for. */
 export function drawnOperation(tool: ToolName, geometry: Geometry, wanted: Wanted): Operation | null {
   const line = geometry.coordinates as readonly Place[];
@@ -60,6 +70,15 @@ export function drawnOperation(tool: ToolName, geometry: Geometry, wanted: Wante
     case "place-along": return { op: "place_along", line, spacing_m: wanted.spacing_m, like: id };
     default: return null;
   }
+}
+
+/** What was done on the map, as operations. */
+export function doneOperations(tool: ToolName, done: Exclude<Done, { is: "chosen" }>, wanted: Wanted): (Operation | null)[] {
+  if (done.is === "moved") return moveOperations(done.subjects, done.dx_m, done.dy_m);
+  if (done.is === "turned") return [turnOperation(wanted.selection, done.bearing_deg)];
+  if (done.is === "drawn") return [drawnOperation(tool, done.geometry, wanted)];
+  const [table, id] = parted(done.subject);
+  return [{ op: "reshape", table, id, geometry: done.geometry }];
 }
 
 /** The next free id in the manner of those that are there: H0042 after H0041. */

@@ -26,6 +26,8 @@ export class Work extends EventTarget {
   /** The last revision saved here, which can be taken back. */
   revision: string | null = null;
   busy = false;
+  /** Whether the server is being asked what the operations would make of the record. */
+  asking = false;
   #base: GroundDocument = NOTHING_GROUND;
   #tables = new Map<string, RowsDocument>();
   #belongings: Belongings = {};
@@ -44,7 +46,7 @@ export class Work extends EventTarget {
 
   /** Read map and tables anew. */
   async load(): Promise<void> {
-    const names = [...new Set(["heads", "stations", ...this.#tables.keys(), this.table])];
+    const names = [...new Set(["heads", "areas", ...this.#tables.keys(), this.table])];
     const rest = Promise.all([this.server.belongings(), ...names.map((name) => this.server.rows(name))]);
     this.#base = await this.server.shapes();
     this.ground = overlaid(this.#base, this.preview);
@@ -142,14 +144,27 @@ export class Work extends EventTarget {
     this.session = session;
     this.#asked += 1;
     const mine = this.#asked;
-    const preview = isDirty(session) ? await this.server.preview(session.done) : null;
+    this.asking = true;
+    this.#tell("");
+    const preview = await this.#previewed(session, mine);
     if (mine !== this.#asked) return;
+    this.asking = false;
     this.preview = preview;
     this.findings = preview?.findings ?? [];
     this.ground = overlaid(this.#base, preview);
     const known = this.selection.filter((subject) => this.row(subject)?.state !== "removed");
     this.selection = known;
     this.#tell("");
+  }
+
+  /** A preview that does not come leaves the work as it is, to be tried again. */
+  async #previewed(session: Session, mine: number): Promise<Preview | null> {
+    try {
+      return isDirty(session) ? await this.server.preview(session.done) : null;
+    } catch (problem) {
+      if (mine === this.#asked) this.asking = false;
+      throw problem;
+    }
   }
 
   undo(): Promise<void> {

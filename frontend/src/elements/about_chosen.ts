@@ -21,11 +21,10 @@ export class AboutChosen extends WorkPart {
 
   async #load(subject: string): Promise<void> {
     const sheet = made("div");
+    if (this.work.row(subject)?.state === "new") return this.replaceChildren(made("p", {}, "This is new; it has its sheet once it is saved."));
     sheet.innerHTML = await fetchedFragment(this.getAttribute("sum") ?? "", subject);
-    const known = sheet.childElementCount > 0; // a new row has no sheet before it is saved
-    const past = known ? await this.work.server.history(subject) : [];
-    if (this.#subject !== subject) return;
-    this.replaceChildren(...(known ? [sheet, this.#history(past)] : []));
+    const past = await this.work.server.history(subject);
+    if (this.#subject === subject) this.replaceChildren(sheet, this.#history(past));
   }
 
   #history(past: readonly PastChange[]): HTMLElement {

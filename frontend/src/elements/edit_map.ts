@@ -19,6 +19,7 @@ export class EditMap extends WorkPart {
   #view: MapView | undefined;
   #editing: Editing | undefined;
   #drawn = "";
+  #asking = false;
   #stop: (() => void) | undefined;
 
   get editing(): Editing | undefined {
@@ -62,7 +63,10 @@ export class EditMap extends WorkPart {
     const state = `${work.tool} ${work.selection.join(" ")}`;
     if (redrawn || state !== this.#drawn) this.#view.mark(work.selection);
     // A late answer of the server must not take away what somebody is drawing.
-    if (state !== this.#drawn || (redrawn && FOLLOWING.has(work.tool))) this.#editing?.use(work.tool, work.selection, (done) => this.#did(done));
+    const answered = this.#asking && !work.asking;
+    this.#asking = work.asking;
+    if (answered) this.#editing?.answered();
+    if (state !== this.#drawn || (answered && FOLLOWING.has(work.tool))) this.#editing?.use(work.tool, work.selection, (done) => this.#did(done));
     this.#drawn = state;
   }
 
@@ -80,31 +84,21 @@ export class EditMap extends WorkPart {
     if (work.tool === "spot") this.dispatchEvent(new CustomEvent("spot-asked", { bubbles: true, detail: place }));
     else if (work.tool === "select") this.#choose(subject ? [subject] : [], more || this.#bar.more);
     else if (!subject?.startsWith("heads:")) work.say("Click a head.");
-    else if (work.tool === "assign") this.#assign(subject);
-    else this.#apply([deeds.copyArcOperation(work.selection, parted(subject)[1])]);
+    else this.#apply([deeds.pointedOperation(work.tool, work.selection, parted(subject)[1], work.ground.heads)]);
   }
 
   #choose(subjects: readonly string[], more: boolean): void {
     this.work.select(deeds.chosenWith(this.work.selection, subjects, more));
   }
 
-  #assign(subject: string): void {
-    const station = this.work.ground.heads.find((head) => `heads:${head.id}` === subject)?.station ?? null;
-    if (station === null) return this.work.say("That head has no station itself. Click another.");
-    this.#apply([deeds.assignOperation(this.work.selection, station)]);
-  }
-
   #did(done: Done): void {
     const { work } = this;
     if (done.is === "chosen") return this.#choose(done.subjects, done.more || this.#bar.more);
-    if (done.is === "moved") return this.#apply(deeds.moveOperations(done.subjects, done.dx_m, done.dy_m));
-    if (done.is === "turned") return this.#apply([deeds.turnOperation(work.selection, done.bearing_deg)]);
-    if (done.is === "drawn") return this.#apply([deeds.drawnOperation(work.tool, done.geometry, this.#bar.wanted)]);
-    const [table, id] = parted(done.subject);
-    this.#apply([{ op: "reshape", table, id, geometry: done.geometry }]);
+    this.#apply(deeds.doneOperations(work.tool, done, this.#bar.wanted));
   }
 
   #apply(operations: readonly (Operation | null)[]): void {
+    if (operations.includes(null)) this.work.say("That head has nothing to give. Click another.");
     this.work.applyAll(operations.filter((one) => one !== null));
   }
 }

@@ -25,7 +25,7 @@ export class EditState extends WorkPart {
   protected show(): void {
     const { work } = this;
     const chosen = [...idsByTable(work.selection)].map(([table, ids]) => counted(ids.length, table)).join(", ");
-    this.#said.textContent = work.message;
+    this.#said.textContent = work.message || (work.asking ? "The server looks at it …" : "");
     this.#chosen.textContent = chosen ? `Chosen: ${chosen}.` : "Nothing is chosen.";
     this.#back.hidden = work.revision === null;
     this.#back.textContent = `Undo revision ${work.revision ?? ""}`;

@@ -1,7 +1,7 @@
 // The rows of one table beside the map: filtered, sorted, a page at a time. What is chosen here is chosen on the map.
+import { chosenWith } from "../edit/deeds.ts";
 import { filterOf } from "../edit/filter.ts";
 import { paged, shownValue, sorted, type Column, type ShownRow } from "../edit/rows.ts";
-import { parted } from "../edit/operations.ts";
 import { made } from "../made.ts";
 import { WorkPart } from "./work_part.ts";
 
@@ -71,7 +71,7 @@ export class RowTable extends WorkPart {
 
   /** Scrolls the rows only; the page stays where it is. */
   #scroll(): void {
-    const row = this.#body.querySelector<HTMLElement>("tr[aria-selected=true]");
+    const row = this.#body.querySelector<HTMLElement>("tr[data-chosen]");
     if (!row) return;
     const [inside, around] = [row.getBoundingClientRect(), this.#body.getBoundingClientRect()];
     if (inside.top < around.top + HEAD_PX || inside.bottom > around.bottom) this.#body.scrollTop += inside.top - around.top - HEAD_PX;
@@ -94,10 +94,10 @@ export class RowTable extends WorkPart {
   #row(row: ShownRow, columns: readonly Column[]): HTMLElement {
     const subject = this.#subject(row);
     const chosen = this.work.selection.includes(subject);
-    const toggle = (): void => this.work.select(chosen ? this.work.selection.filter((one) => one !== subject) : [...this.work.selection.filter((one) => parted(one)[0] === this.work.table), subject]);
+    const toggle = (): void => this.work.select(chosenWith(this.work.selection, [subject], true));
     const box = made("input", { type: "checkbox", checked: chosen, change: toggle, disabled: row.state === "removed" });
     const name = made("th", { scope: "row" }, made("label", {}, box, ` ${row.id}`, row.state ? made("small", {}, ` ${row.state}`) : null));
-    const cells = columns.map((column) => made("td", { class: column.kind === "number" ? "number" : "" }, shownValue(row.values[column.name])));
-    return made("tr", { "aria-selected": String(chosen), class: row.state }, name, ...cells);
+    const cells = columns.map(({ kind, name: of }) => made("td", { class: kind === "number" ? "number" : "" }, shownValue(row.values[of])));
+    return made("tr", { "data-chosen": chosen, class: row.state }, name, ...cells);
   }
 }

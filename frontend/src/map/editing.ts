@@ -41,6 +41,7 @@ const CLICKED: ReadonlySet<ToolName> = new Set(["select", "spot", "assign", "cop
 export class Editing {
   readonly #view: MapView;
   readonly #sketch = new VectorSource();
+  readonly #ghosts = new VectorSource();
   readonly #fan = new VectorSource();
   readonly #layers: VectorLayer<VectorSource>[];
   #running: Interaction[] = [];
@@ -49,7 +50,7 @@ export class Editing {
 
   constructor(view: MapView, clicked: (click: Click) => void) {
     this.#view = view;
-    this.#layers = [this.#sketch, this.#fan].map((source, place) => new VectorLayer({ source, zIndex: 20 + place }));
+    this.#layers = [this.#sketch, this.#ghosts, this.#fan].map((source, place) => new VectorLayer({ source, zIndex: 20 + place }));
     for (const layer of this.#layers) view.map.addLayer(layer);
     view.map.on("click", (event) => this.#clicked(event, clicked));
     view.map.getView().on("change:resolution", () => this.#fan.clear());
@@ -57,8 +58,8 @@ export class Editing {
 
   restyle(styles: MapStyles): void {
     this.#style = styles.sketch();
-    this.#layers[0]?.setStyle(this.#style);
-    this.#layers[1]?.setStyle(styles.fanned);
+    for (const layer of this.#layers.slice(0, 2)) layer.setStyle(this.#style);
+    this.#layers[2]?.setStyle(styles.fanned);
   }
 
   /** Start a tool anew; what it was drawing is given up. */
@@ -67,8 +68,13 @@ export class Editing {
     this.#sketch.clear();
     if (tool !== this.#tool) this.#fan.clear();
     this.#tool = tool;
-    this.#running = STARTED[tool]?.({ view: this.#view, selection, sketch: this.#sketch, style: this.#style, tell }) ?? [];
+    this.#running = STARTED[tool]?.({ view: this.#view, selection, sketch: this.#sketch, ghosts: this.#ghosts, style: this.#style, tell }) ?? [];
     for (const one of this.#running) this.#view.map.addInteraction(one);
+  }
+
+  /** The server has answered: the map itself shows what was done, or it was not done. */
+  answered(): void {
+    this.#ghosts.clear();
   }
 
   get #draw(): Draw | undefined {

@@ -35,6 +35,8 @@ export interface Around {
   readonly view: MapView;
   readonly selection: readonly string[];
   readonly sketch: VectorSource;
+  /** What was done stays in sight here until the server has answered. */
+  readonly ghosts: VectorSource;
   readonly style: Style | undefined;
   readonly tell: (done: Done) => void;
 }
@@ -87,7 +89,10 @@ export function lassoTool(around: Around): Interaction[] {
 /** Draws a line, area or point, snapping to what is there. */
 export function drawTool(around: Around, type: "LineString" | "Polygon" | "Point"): Interaction[] {
   const draw = new Draw({ type, stopClick: true, freehandCondition: never, ...drawnIn(around) });
-  draw.on("drawend", (event) => around.tell({ is: "drawn", geometry: plain(event.feature.getGeometry() as Geometry) }));
+  draw.on("drawend", ({ feature }) => {
+    around.ghosts.addFeature(feature);
+    around.tell({ is: "drawn", geometry: plain(feature.getGeometry() as Geometry) });
+  });
   return [draw, ...snaps(around.view, ["area", "pipe", "hole", "head"])];
 }
 
@@ -104,13 +109,13 @@ class MoveDrag extends PointerInteraction {
   }
 
   override handleDownEvent(event: MapBrowserEvent): boolean {
-    const { view, selection, sketch } = this.#around;
+    const { view, selection, ghosts } = this.#around;
     const hit = view.featureAt(event.pixel);
     const subject = hit?.get("subject") as string | undefined;
     if (!hit || !subject) return false;
     this.#subjects = selection.includes(subject) ? selection : [subject];
     this.#ghosts = this.#subjects.flatMap((one) => view.features(one).map((feature) => new Feature(feature.getGeometry()?.clone())));
-    sketch.addFeatures(this.#ghosts);
+    ghosts.addFeatures(this.#ghosts);
     const at = hit.getGeometry();
     this.#from = at instanceof Point ? at.getCoordinates() : event.coordinate;
     this.#last = this.#from;
@@ -124,12 +129,13 @@ class MoveDrag extends PointerInteraction {
   }
 
   override handleUpEvent(): boolean {
-    this.#around.sketch.clear();
     const [dx_m, dy_m] = [this.#last[0]! - this.#from[0]!, this.#last[1]! - this.#from[1]!];
     const resolution = this.getMap()?.getView().getResolution() ?? 1;
     const { tell } = this.#around;
-    if (Math.hypot(dx_m, dy_m) < 2 * resolution) tell({ is: "chosen", subjects: this.#subjects, more: false });
-    else tell({ is: "moved", subjects: this.#subjects, dx_m: rounded(dx_m), dy_m: rounded(dy_m) });
+    if (Math.hypot(dx_m, dy_m) < 2 * resolution) {
+      this.#around.ghosts.removeFeatures(this.#ghosts);
+      tell({ is: "chosen", subjects: this.#subjects, more: false });
+    } else tell({ is: "moved", subjects: this.#subjects, dx_m: rounded(dx_m), dy_m: rounded(dy_m) });
     return false;
   }
 }

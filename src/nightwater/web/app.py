@@ -16,8 +16,8 @@ from nightwater.web.account.routes import router as account
 from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
-from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.edit_routes import router as ground_edits
+from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
