@@ -290,3 +290,30 @@ def test_moving_is_translation(dx: float, dy: float) -> None:
 
 def test_refused_changes_are_user_errors() -> None:
     assert issubclass(OperationError, UserError)
+
+
+_json = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=6)
+    | st.sampled_from([*HEADS, *AREAS, "heads", "areas", "Point", "Polygon", "S1"]),
+    lambda inner: st.lists(inner, max_size=4)
+    | st.dictionaries(st.sampled_from(["type", "coordinates", "arc_deg", "kind", "label"]), inner),
+    max_leaves=12,
+)  # fmt: skip
+
+
+@given(data=st.data(), name=st.sampled_from(list(FORMS)))
+@settings(max_examples=150, deadline=None)
+def test_whatever_is_sent_is_done_soundly_or_told(data: st.DataObject, name: str) -> None:
+    keys = {key: data.draw(_json, label=key) for key in FORMS[name].keys}
+    before = _whole()
+    after = try_operations(before, [{"op": name, **keys}]).ground
+    _sound(after)
+
+
+@given(plain=_json)
+def test_what_is_no_list_of_operations_is_told(plain: Any) -> None:
+    try:
+        tried = try_operations(_whole(), plain)
+    except OperationError:
+        return
+    assert len(tried.impossible) == len(plain)

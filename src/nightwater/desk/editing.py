@@ -203,8 +203,16 @@ def save(
     raise AssertionError("the last try returns or raises")
 
 
-def take_back(course: Course, revision: str, *, who: str, why: str, now: datetime) -> SavedEdit:
-    """Take a revision back, as a new one.
+def take_back(
+    course: Course,
+    revision: str,
+    *,
+    who: str,
+    why: str,
+    now: datetime,
+    known: Collection[Finding] | None = None,
+) -> SavedEdit:
+    """Take a revision back, as a new one; `known` are doubts about the record as it was.
 
     Raises:
         NotFoundError: no such revision.
@@ -213,7 +221,8 @@ def take_back(course: Course, revision: str, *, who: str, why: str, now: datetim
     before = course.file.ground()
     made = course.file.undo(revision, who, why, now)
     after = course.file.ground()
-    return SavedEdit(made, {}, findings_about(before, after, changes_between(before, after)))
+    changes = changes_between(before, after)
+    return SavedEdit(made, {}, findings_about(before, after, changes, known))
 
 
 def row_history(course: Course, subject: str) -> list[PastChange]:

@@ -95,7 +95,12 @@ def undo(visit: CurrentVisit, sent: Annotated[Undo, Body()]) -> Response:
     why = sent.why.strip() or f"undo of revision {sent.revision}"
     try:
         saved = editing.take_back(
-            visit.course, sent.revision, who=visit.person.name, why=why, now=visit.server.now()
+            visit.course,
+            sent.revision,
+            who=visit.person.name,
+            why=why,
+            now=visit.server.now(),
+            known=_findings(visit),
         )
     except ConflictError as conflict:
         return JSONResponse({"message": str(conflict), "conflicts": []}, 409)
