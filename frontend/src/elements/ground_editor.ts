@@ -5,6 +5,7 @@ import { serverOf } from "../edit/server.ts";
 import { isDirty } from "../edit/session.ts";
 import { ofKey, TOOLS, type DeedName, type ToolName } from "../edit/tools.ts";
 import { Work } from "../edit/work.ts";
+import type { EditMap } from "./edit_map.ts";
 
 const STEP_M = 0.1;
 const BIG_STEP_M = 1;
@@ -29,6 +30,7 @@ export class GroundEditor extends HTMLElement {
     await this.work.load();
     const subject = this.getAttribute("subject");
     if (subject) this.work.select([subject]);
+    if (subject) this.querySelector<EditMap>("edit-map")?.showChosen();
     this.setAttribute("ready", "");
   }
 
