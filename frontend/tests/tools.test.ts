@@ -85,8 +85,12 @@ test("every row of a conflict needs a choice", () => {
 
 test("heads at the same place are found together and fan out to places apart", () => {
   const heads = [{ x: 0, y: 0 }, { x: 0.1, y: 0 }, { x: 2, y: 0 }];
-  assert.equal(atSamePlace(heads[0]!, heads).length, 2);
-  assert.equal(atSamePlace(heads[2]!, heads).length, 1);
+  assert.equal(atSamePlace(heads[0]!, heads, 0.01).length, 2);
+  assert.equal(atSamePlace(heads[2]!, heads, 0.01).length, 1);
+  const near = [{ x: 0, y: 0 }, { x: 0.8, y: 0 }, { x: 1.2, y: 0 }];
+  assert.equal(atSamePlace(near[0]!, near, 0.05).length, 1);
+  assert.equal(atSamePlace(near[0]!, near, 0.2).length, 2);
+  assert.equal(atSamePlace(near[0]!, near, 9).length, 2);
   const places = fannedPlaces(10, 20, 4, 3);
   assert.ok(Math.abs(places[0]![0] - 10) < 1e-9 && Math.abs(places[0]![1] - 23) < 1e-9);
   for (const [x, y] of places) assert.ok(Math.abs(Math.hypot(x - 10, y - 20) - 3) < 1e-9);

@@ -61,7 +61,7 @@ export class EditBar extends WorkPart {
     const choosing = ["select", "box", "lasso"].includes(tool);
     this.#hint.textContent = TOOLS.find((one) => one.name === tool)?.hint ?? "";
     const seen: Record<string, boolean> = {
-      more: choosing, none: selection.length > 0, sight: selection.length > 0,
+      more: choosing, none: choosing && selection.length > 0, sight: !DRAWING.has(tool) && selection.length > 0,
       kind: tool === "draw-area", spacing: tool === "place-along",
       finish: DRAWING.has(tool), point: DRAWING.has(tool), stop: DRAWING.has(tool),
     };

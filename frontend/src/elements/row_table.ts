@@ -8,7 +8,7 @@ import { WorkPart } from "./work_part.ts";
 const HEAD_PX = 48;
 
 export class RowTable extends WorkPart {
-  readonly #filter = made("input", { type: "search", "aria-label": "Filter rows", placeholder: "kind=fairway hole=7 arc<360", maxlength: "200", input: () => this.#again() });
+  readonly #filter = made("input", { type: "search", "aria-label": "Filter rows", placeholder: "kind=fairway hole=7", maxlength: "200", input: () => this.#again() });
   readonly #tables = made("select", { "aria-label": "Table", change: () => this.#choose() });
   readonly #found = made("p", { class: "found", "aria-live": "polite" });
   readonly #body = made("div", { class: "scroll row-scroll", tabindex: "0", role: "region", "aria-label": "Rows" });

@@ -108,9 +108,9 @@ export class Editing {
   #fanOut(subject: string): boolean {
     const [table, id] = parted(subject);
     const head = table === "heads" ? this.#view.ground.heads.find((one) => one.id === id) : undefined;
-    const heads = head ? atSamePlace(head, this.#view.ground.heads) : [];
-    if (!head || heads.length < 2) return false;
     const resolution = this.#view.map.getView().getResolution() ?? 1;
+    const heads = head ? atSamePlace(head, this.#view.ground.heads, resolution) : [];
+    if (!head || heads.length < 2) return false;
     const places = fannedPlaces(head.x, head.y, heads.length, FAN_PX * resolution);
     this.#fan.clear();
     heads.forEach((one, at) => this.#addToFan(one, places[at] as Place));

@@ -3,10 +3,13 @@ import type { Place } from "./documents.ts";
 import { placeAt } from "./throw.ts";
 
 const SAME_PLACE_M = 0.3;
+const SAME_PLACE_MOST_M = 1; // from afar whole rows touch; those are told apart by zooming
+const TOUCHING_PX = 6;
 
-/** Those of the heads that stand where one of them stands, itself included. */
-export function atSamePlace<T extends { readonly x: number; readonly y: number }>(one: T, heads: readonly T[]): T[] {
-  return heads.filter((head) => Math.hypot(head.x - one.x, head.y - one.y) <= SAME_PLACE_M);
+/** Those of the heads that stand where one of them stands, or cover each other on the map, itself included. */
+export function atSamePlace<T extends { readonly x: number; readonly y: number }>(one: T, heads: readonly T[], m_per_px: number): T[] {
+  const within_m = Math.min(SAME_PLACE_MOST_M, Math.max(SAME_PLACE_M, TOUCHING_PX * m_per_px));
+  return heads.filter((head) => Math.hypot(head.x - one.x, head.y - one.y) <= within_m);
 }
 
 /** Places on a circle, the first to the north; wider where there are many, so that they do not touch. */
