@@ -87,7 +87,7 @@ test("heads at the same place are found together and fan out to places apart", (
   const heads = [{ x: 0, y: 0 }, { x: 0.1, y: 0 }, { x: 2, y: 0 }];
   assert.equal(atSamePlace(heads[0]!, heads, 0.01).length, 2);
   assert.equal(atSamePlace(heads[2]!, heads, 0.01).length, 1);
-  const near = [{ x: 0, y: 0 }, { x: 0.8, y: 0 }, { x: 1.2, y: 0 }];
+  const near = [{ x: 0, y: 0 }, { x: 0.8, y: 0 }, { x: 2, y: 0 }];
   assert.equal(atSamePlace(near[0]!, near, 0.05).length, 1);
   assert.equal(atSamePlace(near[0]!, near, 0.2).length, 2);
   assert.equal(atSamePlace(near[0]!, near, 9).length, 2);

@@ -149,3 +149,10 @@ test("hole and kind are added where a table has no such columns", () => {
   assert.equal(made.rows[1]!["hole"], undefined);
   assert.equal(withBelongings("areas", rows, {}), rows);
 });
+
+test("what is gone is not chosen any longer; what nobody has looked at stays chosen", async () => {
+  const work = await ready(serverWith({ preview: async () => ({ ...NOTHING, removed: ["heads:H1"] }) }));
+  work.select(["heads:H1", "heads:H2", "heads:never saved", "pipes:P1"]);
+  await work.apply({ op: "remove", table: "heads", ids: ["H1"] });
+  assert.deepEqual(work.selection, ["heads:H2", "pipes:P1"]);
+});

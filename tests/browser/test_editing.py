@@ -245,7 +245,7 @@ def test_heads_turn_copy_arcs_and_join_stations_by_pointing(editors: Any) -> Non
     ):
         editor.click(0, -34)  # heads stand at this place; they have fanned out
     editor.done(2)
-    assert editor.row("heads:H0379")["station"] in (station, editor.row("heads:H0401")["station"])
+    assert editor.row("heads:H0379")["station"] in (station, editor.row("heads:H0398")["station"])
     assert editor.complaints == []
 
 
@@ -319,3 +319,117 @@ def test_the_editor_does_not_overflow(editors: Any, look: Any) -> None:
             ".map((e) => e.textContent)"
         )
         assert small == []
+
+
+def chosen(editor: Editor) -> list[str]:
+    found: list[str] = editor.page.evaluate(
+        "[...document.querySelector('ground-editor').work.selection]"
+    )
+    return found
+
+
+def test_box_and_lasso_choose_the_heads_inside(editors: Any) -> None:
+    editor = editors(**WIDE)
+    editor.choose("id=H0379")
+    mouse = editor.page.mouse
+    corners = [editor.point(*at) for at in ((-90, -90), (90, -90), (90, 90), (-90, 90))]
+    editor.use("Box")
+    mouse.move(*corners[0])
+    mouse.down()
+    mouse.move(*corners[2], steps=5)
+    mouse.up()
+    boxed = chosen(editor)
+    assert "heads:H0379" in boxed
+    assert len(boxed) > 1
+    assert {name.partition(":")[0] for name in boxed} == {"heads"}
+    editor.use("Select")
+    editor.use("Choose nothing")
+    editor.use("Lasso")
+    mouse.move(*corners[0])
+    mouse.down()
+    for corner in corners[1:]:
+        mouse.move(*corner, steps=5)
+    mouse.up()
+    assert sorted(chosen(editor)) == sorted(boxed)
+
+
+def test_heads_that_cover_each_other_fan_out(editors: Any) -> None:
+    editor = editors(**WIDE)
+    editor.choose("id=H0405")  # a green head beside the approach head 07-A-01
+    editor.use("Choose nothing")
+    editor.click(0, 0)
+    assert chosen(editor) == []
+    editor.click(0, -34)
+    [first] = chosen(editor)
+    editor.click(0, 0)
+    editor.click(0, 34)
+    [second] = chosen(editor)
+    assert first != second
+    assert "heads:H0405" in (first, second)
+
+
+def test_new_heads_are_like_the_chosen_one_and_can_be_taken_out(editors: Any) -> None:
+    editor = editors(**WIDE)
+    editor.choose("id=H0379")
+    like = editor.row("heads:H0379")
+    new = NEW.replace("areas", "heads")
+    editor.use("Draw head")
+    editor.click(45, 25)
+    assert editor.done(1) == ["Draw 1 head"]
+    [made] = editor.page.evaluate(new)
+    for column in ("nozzle", "arc_deg", "spacing_m", "station"):
+        assert made["values"][column] == like[column]
+    assert made["values"]["label"] is None
+    editor.use("Place along a line")
+    editor.page.get_by_label("Spacing").fill("65")
+    editor.click(-150, -80)
+    editor.click(-150, 120)
+    editor.use("Finish")
+    assert editor.done(2)[1] == "Place heads every 65.0 ft"
+    placed = editor.page.evaluate(new)
+    assert len(placed) > 2
+    editor.page.evaluate(
+        f"document.querySelector('ground-editor').work.select({new}.map((r) => 'heads:' + r.id))"
+    )
+    editor.page.keyboard.press("Delete")
+    assert editor.done(3)[2] == f"Delete {len(placed)} heads"
+    assert editor.page.evaluate(new) == []
+    assert chosen(editor) == []
+
+
+def test_an_arc_is_copied_and_a_corner_is_moved(editors: Any) -> None:
+    editor = editors(**WIDE)
+    editor.choose("id=H0379")
+    mark = editor.page.evaluate(
+        "id => document.querySelector('ground-editor').work.select([id])", "heads:H0405"
+    )
+    assert mark is None
+    arc = editor.row("heads:H0379")["arc_deg"]
+    editor.use("Copy arc")
+    editor.click(0, 0)
+    assert editor.done(1) == ["Copy the arc of H0379 to 1 head"]
+    assert editor.row("heads:H0405")["arc_deg"] == arc
+
+    editor.use("Draw area")
+    for corner in ((-130, -110), (-70, -110), (-70, 90), (-130, 90)):
+        editor.click(*corner)
+    editor.use("Finish")
+    editor.done(2)
+    [made] = editor.page.evaluate(NEW)
+    editor.page.evaluate(
+        "id => document.querySelector('ground-editor').work.select(['areas:' + id])", made["id"]
+    )
+    shape = (
+        "id => JSON.stringify(document.querySelector('ground-editor').work.ground.areas"
+        ".find((area) => area.id === id).polygons)"
+    )
+    before = editor.page.evaluate(shape, made["id"])
+    editor.use("Reshape")
+    start, end = editor.point(-130, -110), editor.point(-160, -130)
+    editor.page.mouse.move(*start)
+    editor.page.mouse.down()
+    editor.page.mouse.move(*end, steps=4)
+    editor.page.mouse.up()
+    assert editor.done(3)[2] == f"Reshape {made['id']}"
+    assert editor.page.evaluate(shape, made["id"]) != before
+    assert editor.complaints == []

@@ -152,9 +152,13 @@ export class Work extends EventTarget {
     this.preview = preview;
     this.findings = preview?.findings ?? [];
     this.ground = overlaid(this.#base, preview);
-    const known = this.selection.filter((subject) => this.row(subject)?.state !== "removed");
-    this.selection = known;
+    this.selection = this.selection.filter((subject) => this.#isThere(subject));
     this.#tell("");
+  }
+
+  #isThere(subject: string): boolean {
+    if (!this.#tables.has(parted(subject)[0])) return true; // nobody has looked at that table yet
+    return (this.row(subject)?.state ?? "removed") !== "removed";
   }
 
   /** A preview that does not come leaves the work as it is, to be tried again. */

@@ -3,7 +3,7 @@ import type { Place } from "./documents.ts";
 import { placeAt } from "./throw.ts";
 
 const SAME_PLACE_M = 0.3;
-const SAME_PLACE_MOST_M = 1; // from afar whole rows touch; those are told apart by zooming
+const SAME_PLACE_MOST_M = 1.5; // from afar whole rows touch; those are told apart by zooming
 const TOUCHING_PX = 6;
 
 /** Those of the heads that stand where one of them stands, or cover each other on the map, itself included. */
