@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -45,14 +47,15 @@ def _started(server: Any) -> int:
     raise RuntimeError("the page server did not start")
 
 
-@pytest.fixture(scope="session")
-def site(demo_course: Path) -> Iterator[Site]:
+@contextmanager
+def serving(course: Path) -> Iterator[Site]:
+    """A course served from another thread."""
     import uvicorn
 
     from nightwater.demo.build import DEMO_NIGHT
     from nightwater.web.app import create_app, first_owner_link
 
-    app = create_app(demo_course, now=lambda: NOW, today=lambda: DEMO_NIGHT)
+    app = create_app(course, now=lambda: NOW, today=lambda: DEMO_NIGHT)
     link = first_owner_link(app)
     assert link is not None
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error"))
@@ -61,6 +64,21 @@ def site(demo_course: Path) -> Iterator[Site]:
     yield Site(f"http://127.0.0.1:{_started(server)}", link)
     server.should_exit = True
     thread.join(timeout=10)
+
+
+@pytest.fixture(scope="session")
+def site(demo_course: Path) -> Iterator[Site]:
+    with serving(demo_course) as served:
+        yield served
+
+
+@pytest.fixture(scope="session")
+def editing_site(demo_course: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    """A copy of the demo, so that its record may be changed."""
+    course = tmp_path_factory.mktemp("edited") / "edited.gpkg"
+    shutil.copy(demo_course, course)
+    with serving(course) as served:
+        yield served
 
 
 @pytest.fixture(scope="session")
@@ -74,8 +92,7 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
-@pytest.fixture(scope="session")
-def signed_in(chromium: Any, site: Site) -> dict[str, Any]:
+def _first_owner(chromium: Any, site: Site) -> dict[str, Any]:
     """Cookies of Ines, who has used the first owner's link."""
     context = chromium.new_context()
     page = context.new_page()
@@ -87,6 +104,16 @@ def signed_in(chromium: Any, site: Site) -> dict[str, Any]:
     state: dict[str, Any] = context.storage_state()
     context.close()
     return state
+
+
+@pytest.fixture(scope="session")
+def signed_in(chromium: Any, site: Site) -> dict[str, Any]:
+    return _first_owner(chromium, site)
+
+
+@pytest.fixture(scope="session")
+def editor_signed_in(chromium: Any, editing_site: Site) -> dict[str, Any]:
+    return _first_owner(chromium, editing_site)
 
 
 @dataclass

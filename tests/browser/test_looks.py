@@ -17,6 +17,7 @@ PAGES = {
     "sum": "/tonight/sum?night=2025-07-10&subject=stations:S048",
     "morning": "/morning?night=2025-07-09",
     "ground": "/ground?subject=heads:H0001&pipes=1",
+    "ground-edit": "/ground/edit?subject=heads:H0405",
     "ledger": "/ledger",
     "people": "/people",
     "not-found": "/nowhere",
@@ -32,7 +33,7 @@ LOOKS = {
 
 
 def settled(page: Any) -> None:
-    for element in ("course-map", "flow-chart"):
+    for element in ("course-map", "flow-chart", "ground-editor"):
         if page.locator(element).count():
             page.wait_for_selector(f"{element}[ready]")
     page.wait_for_timeout(300)  # the map's drawing tells nobody about its last frame

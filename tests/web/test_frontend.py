@@ -100,7 +100,8 @@ def test_what_is_built_is_there_and_complete() -> None:
     from nightwater.web.assets import DIST, manifest
 
     names = manifest()
-    assert set(names) == {"app.js", "map.js", "map.css", "chart.js", "style.css", "dark.css"}
+    scripts = {"app.js", "map.js", "chart.js", "editor.js"}
+    assert set(names) == scripts | {"map.css", "style.css", "dark.css"}
     for name in names.values():
         assert re.fullmatch(r"\w+-[A-Z0-9]{8}\.(js|css)", name)
         assert (DIST / name).stat().st_size > 1000

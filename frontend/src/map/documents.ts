@@ -4,6 +4,7 @@ export type Place = readonly [x: number, y: number];
 
 export interface AreaShape {
   readonly id: string;
+  readonly label: string;
   readonly kind: string;
   readonly polygons: readonly (readonly (readonly Place[])[])[];
 }
@@ -17,6 +18,7 @@ export interface LineShape {
 
 export interface HeadShape {
   readonly id: string;
+  readonly label: string;
   readonly x: number;
   readonly y: number;
   readonly throw_m: number | null;
@@ -69,3 +71,5 @@ export interface ValuesDocument {
 }
 
 export const NOTHING_SHOWN: Shown = { areas: {}, stations: {} };
+
+export const NOTHING_GROUND: GroundDocument = { areas: [], holes: [], pipes: [], heads: [], points: [] };

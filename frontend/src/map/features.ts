@@ -15,7 +15,7 @@ const mutable = (lines: readonly (readonly (readonly [number, number])[])[]): nu
 
 function areaFeature(area: AreaShape): Feature {
   const feature = new Feature(new MultiPolygon(area.polygons.map(mutable)));
-  feature.setProperties({ subject: `areas:${area.id}`, id: area.id, kind: area.kind }, true);
+  feature.setProperties({ subject: `areas:${area.id}`, id: area.id, kind: area.kind, label: area.label }, true);
   return feature;
 }
 
@@ -36,7 +36,7 @@ export function throwFeatures(ground: GroundDocument): Feature[] {
 
 function headFeature(head: HeadShape): Feature {
   const feature = new Feature(new Point([head.x, head.y]));
-  feature.setProperties({ subject: `heads:${head.id}`, id: head.id, station: head.station }, true);
+  feature.setProperties({ subject: `heads:${head.id}`, id: head.id, station: head.station, label: head.label }, true);
   return feature;
 }
 

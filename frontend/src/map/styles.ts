@@ -14,6 +14,8 @@ const GROUND_KINDS = new Set(["water", "bunker", "native"]);
 const HEADS_OVER_COLOURED_AREAS_M_PER_PX = 1.2;
 const PIPES_FROM_M_PER_PX = 3;
 const THROW_FROM_M_PER_PX = 0.9;
+const AREA_LABELS_FROM_M_PER_PX = 1.2;
+const HEAD_LABELS_FROM_M_PER_PX = 0.35;
 
 /** Styles of one theme and one choice of what is shown; made anew when either changes. */
 export class MapStyles {
@@ -86,11 +88,42 @@ export class MapStyles {
     return this.#keep(`number ${number}`, () => this.#label(number));
   };
 
-  #label(text: string): Style {
+  #label(text: string, font = "600 13px system-ui, sans-serif", offsetY = 0): Style {
     const fill = new Fill({ color: this.#colour("ink") });
     const stroke = new Stroke({ color: this.#colour("halo"), width: 4 });
-    return new Style({ text: new Text({ text, font: "600 13px system-ui, sans-serif", fill, stroke }), zIndex: 5 });
+    return new Style({ text: new Text({ text, font, offsetY, fill, stroke, padding: [2, 3, 2, 3] }), zIndex: 5 });
   }
+
+  readonly areaLabel: Styler = (feature, resolution) => {
+    if (resolution > AREA_LABELS_FROM_M_PER_PX) return undefined;
+    const text = String(feature.get("label"));
+    return this.#keep(`area label ${text}`, () => this.#label(text, "italic 12px system-ui, sans-serif"));
+  };
+
+  readonly headLabel: Styler = (feature, resolution) => {
+    if (resolution > HEAD_LABELS_FROM_M_PER_PX) return undefined;
+    const text = String(feature.get("label"));
+    return this.#keep(`head label ${text}`, () => this.#label(text, "11px system-ui, sans-serif", -13));
+  };
+
+  /** What a tool draws while it works: lines, corners, ghosts. */
+  sketch(): Style {
+    const stroke = new Stroke({ color: this.#colour("chosen"), width: 2, lineDash: [6, 4] });
+    const fill = new Fill({ color: lighter(this.#colour("chosen"), 0.15) });
+    const image = new CircleStyle({ radius: 7, fill: new Fill({ color: this.#colour("halo") }), stroke: new Stroke({ color: this.#colour("chosen"), width: 2.5 }) });
+    return new Style({ stroke, fill, image, zIndex: 12 });
+  }
+
+  /** One of several heads at the same place, spread out. */
+  readonly fanned: Styler = (feature) => {
+    const text = feature.get("label") as string | undefined;
+    if (text === undefined) return this.#keep("fan line", () => new Style({ stroke: new Stroke({ color: this.#colour("ink"), width: 1 }) }));
+    return this.#keep(`fan ${text}`, () => {
+      const style = this.#label(text, "600 11px system-ui, sans-serif", -16);
+      style.setImage(new CircleStyle({ radius: 8, fill: new Fill({ color: this.#colour("halo") }), stroke: new Stroke({ color: this.#colour("ink"), width: 2 }) }));
+      return style;
+    });
+  };
 
   readonly pipe: Styler = (feature, resolution) => {
     const width_mm = feature.get("width_mm") as number | null;

@@ -17,6 +17,7 @@ from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
+from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.images.routes import router as images
 from nightwater.web.ledger.routes import router as ledger
@@ -40,6 +41,7 @@ ROUTERS: Final = (
     tonight,
     morning,
     ground,
+    ground_editor,
     ground_edits,
     images,
     ledger,

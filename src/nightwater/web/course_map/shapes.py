@@ -49,7 +49,12 @@ def _polygons(shape: Any) -> list[list[list[list[float]]]]:
 
 def _areas(ground: Ground) -> list[Document]:
     return [
-        {"id": n, "kind": row["kind"], "polygons": _polygons(shape)}
+        {
+            "id": n,
+            "label": text_or(row["label"], n),
+            "kind": row["kind"],
+            "polygons": _polygons(shape),
+        }
         for n, row, shape in _drawn(ground.areas)
     ]
 
@@ -82,6 +87,7 @@ def _heads(ground: Ground) -> list[Document]:
     return [
         {
             "id": n,
+            "label": text_or(row["label"], n),
             "x": _number(shape.x),
             "y": _number(shape.y),
             "throw_m": _number(throw_m[n]),
