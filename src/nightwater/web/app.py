@@ -19,6 +19,7 @@ from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
 from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
+from nightwater.web.history.routes import router as history
 from nightwater.web.images.routes import router as images
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
@@ -45,6 +46,7 @@ ROUTERS: Final = (
     ground_edits,
     images,
     ledger,
+    history,
     reconcile,
     survey,
     numbers,

@@ -1,0 +1,1 @@
+"""Every accepted change of the record, and the way back."""
