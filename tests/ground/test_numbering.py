@@ -94,6 +94,16 @@ def test_renumbering_changes_labels_and_nothing_else(ground):
     assert ground.heads.loc["F1", "label"] == "tag 60 0"
 
 
+def test_names_on_a_list_follow_their_head_when_labels_pass_to_another(hole, make):
+    hole["heads"]["F1"] |= {"label": "01-F-02", "station": None}
+    hole["heads"]["F2"] |= {"label": "01-F-01", "station": None}
+    hole["stations"]["S1"] |= {"heads": "01-F-02"}
+    ground = make(hole)
+    after = renumber(ground, propose_numbers(ground, NumberRules()))
+    assert after.heads.loc["F1", "label"] == "01-F-01"
+    assert after.stations.loc["S1", "heads"] == "F1"
+
+
 def test_numbering_twice_changes_nothing_more(ground):
     after = renumber(ground, propose_numbers(ground, NumberRules()))
     assert not propose_numbers(after, NumberRules())["changes"].any()

@@ -10,7 +10,6 @@ from typing import Any
 from nightwater.desk.course import Course
 from nightwater.desk.proposing import accept_ground
 from nightwater.findings import ConflictError, Finding
-from nightwater.ground.edits.lists import named_by_id
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.numbering import number_findings, propose_numbers, renumber
 
@@ -76,7 +75,4 @@ def renumber_course(
         raise ConflictError(f"{twice[0].message} {twice[0].fix} Nothing was saved.")
     record = replace(course.settings.record, numbers=dict(rules))
     course.file.save_settings(replace(course.settings, record=record), who, why, now)
-    # Lists may name heads by the labels that change now; ids stay.
-    return accept_ground(
-        course, lambda ground: renumber(named_by_id(ground), wanted), who, why, now
-    )
+    return accept_ground(course, lambda ground: renumber(ground, wanted), who, why, now)

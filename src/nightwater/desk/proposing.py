@@ -14,7 +14,6 @@ from nightwater.desk.course import Course
 from nightwater.findings import Finding, UserError
 from nightwater.ground.arcs import propose_arcs, with_arcs
 from nightwater.ground.differences import changes_between
-from nightwater.ground.edits.lists import named_by_id
 from nightwater.ground.lines import propose_lines
 from nightwater.ground.nozzles import propose_nozzles, with_nozzles
 from nightwater.ground.number_rules import NumberRules, number_rules_from
@@ -73,12 +72,7 @@ def _numbers(course: Course) -> Proposed:
     rows = propose_numbers(course.ground, number_rules(course))
     rows = rows[rows["changes"]]
     columns = ("table", "id", "place", "kind", "number", "label_now", "label_proposed")
-    return Proposed(rows, columns, tuple(number_findings(course.ground, rows)), _renumbered)
-
-
-def _renumbered(ground: Ground, rows: pd.DataFrame) -> Ground:
-    """Labels by the proposal; lists that named heads by their labels name them by id."""
-    return renumber(named_by_id(ground), rows)
+    return Proposed(rows, columns, tuple(number_findings(course.ground, rows)), renumber)
 
 
 def _arcs(course: Course) -> Proposed:

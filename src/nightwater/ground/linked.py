@@ -16,7 +16,7 @@ from nightwater.ground.links import area_holes, head_area_links, head_throw_m, s
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
 from nightwater.ground.shapes import Geometries
-from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.ground.tables import GROUND_TABLES, TABLES, WATERED_KINDS
 from nightwater.units import SECONDS_PER_HOUR
 
 MATCHED_RATIO: Final = 1.15  # nozzles matched to their arcs water within this of each other
@@ -156,7 +156,30 @@ class Linked:
         for station in count.index[count > 1]:
             yield str(station), sorted(known.get_group(station).dropna().unique())
 
-    def station_rates_mm_h(self, station: str) -> tuple[float, float]:
+    def watered_without(self, column: str) -> tuple[list[str], bool]:
+        """Ids of the watered areas that lack a value, and whether all of several do."""
+        areas = self.ground.areas
+        watered = areas[areas["kind"].isin(WATERED_KINDS)]
+        lacking = [str(area) for area in watered.index[watered[column].isna()]]
+        return lacking, len(lacking) == len(watered) > 1
+
+    def unmatched(self, column: str) -> Iterator[tuple[str, list[Any], str]]:
+        """Stations of `mixed` whose heads are not known to water alike, with their rates in words.
+
+        The words are empty where a rate is unknown.
+        """
+        for station, values in self.mixed(column):
+            slowest, fastest = self._station_rates_mm_h(station)
+            if fastest <= MATCHED_RATIO * slowest:
+                continue
+            known = not np.isnan(fastest)
+            yield (
+                station,
+                values,
+                f" They water {slowest:.1f} to {fastest:.1f} mm/h." if known else "",
+            )
+
+    def _station_rates_mm_h(self, station: str) -> tuple[float, float]:
         """Slowest and fastest rate of a station's heads [mm/h]; NaN where one is unknown."""
         rates = self.rate_mm_h[(self.heads["station"] == station).to_numpy()].to_numpy(dtype=float)
         return float(rates.min()), float(rates.max())

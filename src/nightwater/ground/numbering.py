@@ -8,6 +8,7 @@ from typing import Any, Final
 import pandas as pd
 
 from nightwater.findings import Finding, UserError, note, warning
+from nightwater.ground.edits.lists import named_by_id
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.order import head_order
 from nightwater.ground.record import Ground
@@ -65,6 +66,8 @@ def propose_numbers(ground: Ground, rules: NumberRules) -> pd.DataFrame:
 def renumber(ground: Ground, proposal: pd.DataFrame) -> Ground:
     """The ground with the proposed labels; ids and everything else stay as they are.
 
+    Lists and links that named rows by label name them by id from then on.
+
     Args:
         ground: the record.
         proposal: rows of `propose_numbers`, all or some of them.
@@ -72,6 +75,7 @@ def renumber(ground: Ground, proposal: pd.DataFrame) -> Ground:
     Raises:
         UserError: a row names a head or station that the record does not have.
     """
+    ground = named_by_id(ground)
     for table in LABELLED:
         rows = ground.table(table)
         labels = proposal[proposal["table"] == table].set_index("id")["label_proposed"]

@@ -7,7 +7,6 @@ from typing import Any
 import pandas as pd
 
 from nightwater.findings import UserError
-from nightwater.ground.edits.lists import named_by_id
 from nightwater.ground.edits.rows import listed, nearest
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.numbering import LABELLED, propose_numbers
@@ -42,7 +41,6 @@ def renumber(ground: Ground, rules: NumberRules, hole: str) -> Ground:
     Raises:
         UserError: nothing is counted there, or two rows would bear one label.
     """
-    ground = named_by_id(ground)
     proposed = propose_numbers(resolve_station_lists(ground)[0], rules)
     wanted = proposed[proposed["place"] == hole]
     if wanted.empty:

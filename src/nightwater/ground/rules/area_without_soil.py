@@ -7,7 +7,6 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
-from nightwater.ground.tables import WATERED_KINDS
 
 CODE: Final = "area-without-soil"
 SEVERITY: Final = Severity.NOTE
@@ -16,11 +15,10 @@ SEVERITY: Final = Severity.NOTE
 def find(linked: Linked) -> Iterator[Finding]:
     """Each such area; one finding for all where none names any."""
     areas = linked.ground.areas
-    watered = areas[areas["kind"].isin(WATERED_KINDS)]
-    lacking = watered.index[watered["soil"].isna()]
+    lacking, all_lack = linked.watered_without("soil")
     fix = "Enter it on the area; until then loam is assumed."
-    if len(lacking) == len(watered) > 1:
-        words = f"None of the {len(watered)} watered areas names its soil."
+    if all_lack:
+        words = f"None of the {len(lacking)} watered areas names its soil."
         yield Finding(SEVERITY, CODE, "areas:*", words, fix)
         return
     for identity in lacking:

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-import numpy as np
-
 from nightwater.findings import Finding, Severity
-from nightwater.ground.linked import MATCHED_RATIO, Linked
+from nightwater.ground.linked import Linked
 
 CODE: Final = "station-mixes-arcs"
 SEVERITY: Final = Severity.NOTE
@@ -16,12 +14,8 @@ SEVERITY: Final = Severity.NOTE
 
 def find(linked: Linked) -> Iterator[Finding]:
     """Each station with more than one; silent where the rates are known and match."""
-    for identity, values in linked.mixed("arc_deg"):
-        slowest, fastest = linked.station_rates_mm_h(identity)
-        if fastest <= MATCHED_RATIO * slowest:
-            continue
+    for identity, values, rates in linked.unmatched("arc_deg"):
         shown = " and ".join(f"{float(arc):g}°" for arc in values)
-        rates = "" if np.isnan(fastest) else f" They water {slowest:.1f} to {fastest:.1f} mm/h."
         yield Finding(
             SEVERITY,
             CODE,
