@@ -84,6 +84,9 @@ def old_course(
         connection.execute("DROP TABLE dismissals")
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'dismissals'")
         connection.execute("DROP TABLE image_tiles")
+        connection.execute("DROP TABLE photos")
+        connection.execute("DROP TABLE photo_contents")
+        connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'photos'")
         for name in NEW_IMAGE_COLUMNS:
             connection.execute(f"ALTER TABLE images DROP COLUMN {name}")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
@@ -103,7 +106,7 @@ def test_an_older_file_lists_its_new_tables_as_a_new_one_does(
 ) -> None:
     CourseFile.open(old_course).close()
     names = {name for name, _, _ in listed(old_course)}
-    assert {"column_matches", "dismissals"} <= names
+    assert {"column_matches", "dismissals", "photos"} <= names
 
 
 def test_an_older_file_is_copied_and_brought_up_to_date(old_course: Path) -> None:

@@ -366,6 +366,23 @@ DISMISSALS: Final = Table(
     ),
     running=True,
 )
+PHOTOS: Final = Table(
+    "photos",
+    "A photo of something in the ground; one that is withdrawn stays, with who and why.",
+    (
+        text("subject", "What it shows, as table:id.", required=True),
+        text("text", "What is to be seen, in a line of words.", required=True),
+        text("author", "Who added it.", required=True),
+        Column("time", Kind.INSTANT, "When it was added.", required=True),
+        text("digest", "Name of its pixels in the file: SHA-256 of the kept JPEG.", required=True),
+        whole("width_px", "Columns of the kept photo.", 1, 4096, required=True),
+        whole("height_px", "Rows of the kept photo.", 1, 4096, required=True),
+        text("withdrawn_by", "Who withdrew it."),
+        Column("withdrawn", Kind.INSTANT, "When it was withdrawn."),
+        text("withdrawn_why", "Why it was withdrawn."),
+    ),
+    running=True,
+)
 NIGHTS: Final = Table(
     "nights",
     "One plan for one date; immutable once approved, a later change is a new edition.",
@@ -446,6 +463,7 @@ TABLES: Final[Mapping[str, Table]] = {
         TRIMS,
         HOLDS,
         DISMISSALS,
+        PHOTOS,
         NIGHTS,
         COMMANDS,
         SAMPLES,
