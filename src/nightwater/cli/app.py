@@ -13,6 +13,7 @@ from nightwater.cli import (
     image_commands,
     keeping_commands,
     night_commands,
+    photo_commands,
     proposing_commands,
     weather_commands,
 )
@@ -36,6 +37,7 @@ for group in (
     dismiss_commands,
     proposing_commands,
     image_commands,
+    photo_commands,
     weather_commands,
     night_commands,
     asbuilt_commands,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import Any, Final, Literal
 
 import pandas as pd
@@ -102,16 +104,12 @@ def _photo(identity: str, row: pd.Series[Any]) -> Photo:
     )
 
 
-def _photos(course: Course, **equals: Any) -> list[Photo]:
-    """Photos whose columns have the given values, newest first."""
+def photos_of(course: Course, subject: str | None = None) -> list[Photo]:
+    """Photos of one subject, or of all, newest first; withdrawn ones among them."""
+    equals = {} if subject is None else {"subject": subject}
     rows = course.file.running("photos", **equals)
     found = [_photo(str(identity), row) for identity, row in rows.iterrows()]
     return sorted(reversed(found), key=lambda photo: photo.time, reverse=True)
-
-
-def photos_of(course: Course, subject: str | None = None) -> list[Photo]:
-    """Photos of one subject, or of all, newest first; withdrawn ones among them."""
-    return _photos(course) if subject is None else _photos(course, subject=subject)
 
 
 def photo_of(course: Course, identity: str) -> Photo:
@@ -120,15 +118,10 @@ def photo_of(course: Course, identity: str) -> Photo:
     Raises:
         NotFoundError: no such photo.
     """
-    found = _photos(course, id=identity) if False else photos_by_id(course).get(identity)
-    if found is None:
-        raise NotFoundError(f"There is no photo '{identity}' in this course.")
-    return found
-
-
-def photos_by_id(course: Course) -> dict[str, Photo]:
-    """Every photo by its id."""
-    return {photo.id: photo for photo in _photos(course)}
+    for photo in photos_of(course):
+        if photo.id == identity:
+            return photo
+    raise NotFoundError(f"There is no photo '{identity}' in this course.")
 
 
 def photo_content(course: Course, photo: Photo, size: PhotoSize) -> bytes:
@@ -141,6 +134,24 @@ def photo_content(course: Course, photo: Photo, size: PhotoSize) -> bytes:
     if content is None:
         raise NotFoundError(f"The pixels of photo '{photo.id}' are not in this file.")
     return content
+
+
+def save_photos(course: Course, photos: Iterable[Photo], folder: Path) -> None:
+    """Write each photo's JPEG file into a folder, named by its id; what is there stays.
+
+    Raises:
+        UserError: the folder cannot be written, or holds a file of that name.
+    """
+    for photo in photos:
+        content = photo_content(course, photo, "whole")
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with (folder / f"{photo.id}.jpg").open("xb") as target:
+                target.write(content)
+        except OSError as trouble:
+            raise UserError(
+                f"{folder / photo.id}.jpg cannot be written: {trouble.strerror}."
+            ) from trouble
 
 
 def _check_subject(course: Course, subject: str) -> None:

@@ -25,6 +25,7 @@ from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
 from nightwater.web.numbers.routes import router as numbers
 from nightwater.web.people.routes import router as people
+from nightwater.web.photos.routes import router as photos
 from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
@@ -45,6 +46,7 @@ ROUTERS: Final = (
     ground_editor,
     ground_edits,
     images,
+    photos,
     ledger,
     history,
     reconcile,
