@@ -57,7 +57,10 @@ CrsOption = Annotated[
 def image(
     course: CourseArgument,
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="GeoTIFF, or PNG, JPEG, TIFF; world file beside.")
+        Path,
+        typer.Argument(
+            metavar="FILE", help="GeoTIFF; PNG, JPEG, TIFF, world file beside; or a zip."
+        ),
     ],
     points: PointsOption = None,
     crs: CrsOption = None,

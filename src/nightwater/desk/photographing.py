@@ -109,7 +109,7 @@ def photos_of(course: Course, subject: str | None = None) -> list[Photo]:
     equals = {} if subject is None else {"subject": subject}
     rows = course.file.running("photos", **equals)
     found = [_photo(str(identity), row) for identity, row in rows.iterrows()]
-    return sorted(reversed(found), key=lambda photo: photo.time, reverse=True)
+    return sorted(found, key=lambda photo: photo.time)[::-1]
 
 
 def photo_of(course: Course, identity: str) -> Photo:

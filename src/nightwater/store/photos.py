@@ -1,4 +1,4 @@
-"""Photos in the course file: their pixels are written once, together with the row that names them."""
+"""Photos in the course file: pixels that are written once, with the row that names them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ SIZES = ("whole", "small")
 
 
 def keep_contents(connection: Connection, digest: str, contents: Mapping[str, bytes]) -> None:
-    """Keep a photo's JPEG files by size under its digest; what is there already is left as it is."""
+    """Keep a photo's JPEG files by size under its digest; what is there stays as it is."""
     for size, content in contents.items():
         connection.exec_driver_sql(
             "INSERT OR IGNORE INTO photo_contents (digest, size, content) VALUES (?, ?, ?)",
