@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
-from PIL import Image, ImageOps
+from PIL import Image
 
 from nightwater.findings import UserError
 
@@ -20,7 +20,20 @@ LONGEST_PX: Final = 2048  # enough to read the stamp on a nozzle
 SMALL_PX: Final = 320
 _QUALITY: Final = {"whole": 85, "small": 75}
 _FORMATS: Final = ("JPEG", "PNG")
-_BROKEN: Final = (OSError, ValueError, SyntaxError, EOFError, struct.error, IndexError, KeyError)
+# What the library raises on broken files.
+_BROKEN: Final = (
+    OSError, ValueError, SyntaxError, EOFError, struct.error, LookupError, TypeError, ArithmeticError,
+)  # fmt: skip
+_ORIENTATION: Final = 0x0112  # EXIF 2.3, table 6
+_TURNS: Final = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
 
 
 @dataclass(frozen=True)
@@ -73,13 +86,22 @@ def _check_pixels(size_px: tuple[int, int], name: str) -> None:
 
 def _plain(opened: Image.Image) -> Image.Image:
     """The pixels alone, upright and small enough, on white."""
-    orientation = opened.getexif().get(0x0112, 1)
+    turn = _turn(opened)
     opened.thumbnail((LONGEST_PX, LONGEST_PX))
-    upright = ImageOps.exif_transpose(opened) if orientation != 1 else opened
-    seen = upright.convert("RGBA")
+    seen = opened.convert("RGBA")
+    if turn is not None:
+        seen = seen.transpose(turn)
     plain = Image.new("RGB", seen.size, "white")
     plain.paste(seen, mask=seen.getchannel("A"))
     return plain
+
+
+def _turn(opened: Image.Image) -> Image.Transpose | None:
+    """What brings a photo upright; nothing where the camera did not say, or said it brokenly."""
+    try:
+        return _TURNS.get(opened.getexif().get(_ORIENTATION))
+    except _BROKEN:
+        return None
 
 
 def _jpeg(picture: Image.Image, size: str) -> bytes:
