@@ -6,14 +6,13 @@ from collections.abc import Mapping
 
 from sqlalchemy import Connection
 
-SIZES = ("whole", "small")
-
 
 def keep_contents(connection: Connection, digest: str, contents: Mapping[str, bytes]) -> None:
     """Keep a photo's JPEG files by size under its digest; what is there stays as it is."""
     for size, content in contents.items():
         connection.exec_driver_sql(
-            "INSERT OR IGNORE INTO photo_contents (digest, size, content) VALUES (?, ?, ?)",
+            "INSERT INTO photo_contents (digest, size, content) VALUES (?, ?, ?)"
+            " ON CONFLICT (digest, size) DO NOTHING",
             (digest, size, content),
         )
 

@@ -22,7 +22,8 @@ _QUALITY: Final = {"whole": 85, "small": 75}
 _FORMATS: Final = ("JPEG", "PNG")
 # What the library raises on broken files.
 _BROKEN: Final = (
-    OSError, ValueError, SyntaxError, EOFError, struct.error, LookupError, TypeError, ArithmeticError,
+    OSError, ValueError, SyntaxError, EOFError, struct.error, LookupError, TypeError,
+    ArithmeticError,
 )  # fmt: skip
 _ORIENTATION: Final = 0x0112  # EXIF 2.3, table 6
 _TURNS: Final = {
