@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
-from PIL import Image
+from PIL import Image, UnidentifiedImageError
 
 from nightwater.findings import UserError
 
@@ -100,7 +100,7 @@ def _plain(opened: Image.Image) -> Image.Image:
 def _turn(opened: Image.Image) -> Image.Transpose | None:
     """What brings a photo upright; nothing where the camera did not say, or said it brokenly."""
     try:
-        return _TURNS.get(opened.getexif().get(_ORIENTATION))
+        return _TURNS.get(opened.getexif().get(_ORIENTATION, 1))
     except _BROKEN:
         return None
 
@@ -122,7 +122,7 @@ def _readable(name: str) -> Iterator[None]:
         raise UserError(
             f"{name} would unpack to more pixels than a photo has. Send it in a smaller size."
         ) from None
-    except Image.UnidentifiedImageError:
+    except UnidentifiedImageError:
         raise UserError(
             f"{name} is neither a JPEG nor a PNG inside. Set the camera to JPEG, or save the "
             "photo as one."
