@@ -1,12 +1,6 @@
 // How much of a large file has been sent. Without script the form is sent as any other.
 
-const MEGA = 1_048_576;
-
-/** What the page says while a file goes out. */
-export function sentWords(sent: number, whole: number): string {
-  const [done, all] = [sent, whole].map((bytes) => (bytes / MEGA).toFixed(1));
-  return sent >= whole ? `All ${all} MB sent; the server reads it.` : `${done} of ${all} MB sent`;
-}
+import { sentWords } from "../upload_words.ts";
 
 /** The sentence of an answer's page, or one of our own where it has none. */
 export function refusalOf(text: string, status: number): string {
@@ -18,11 +12,17 @@ export function refusalOf(text: string, status: number): string {
 /** Sends the form inside it and shows how far it is; an answer's page is gone to. */
 export class FileProgress extends HTMLElement {
   connectedCallback(): void {
-    this.form.addEventListener("submit", (event) => {
-      event.preventDefault();
-      this.send();
-    });
+    this.addEventListener("submit", this.submitted);
   }
+
+  disconnectedCallback(): void {
+    this.removeEventListener("submit", this.submitted);
+  }
+
+  private submitted = (event: Event): void => {
+    event.preventDefault();
+    this.send();
+  };
 
   private get form(): HTMLFormElement {
     return this.querySelector("form")!;
