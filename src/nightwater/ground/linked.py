@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from nightwater.ground.links import area_holes, head_area_links, head_throw_m, station_heads
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
-from nightwater.ground.shapes import Geometries
+from nightwater.ground.sector_shapes import sector_shapes, shares_on
+from nightwater.ground.shapes import Geometries, sound_shapes
 from nightwater.ground.tables import GROUND_TABLES, TABLES, WATERED_KINDS
 from nightwater.units import SECONDS_PER_HOUR
 
@@ -140,6 +141,19 @@ class Linked:
     def area_holes(self) -> pd.Series[Any]:
         """Hole of each area, declared or by geometry."""
         return area_holes(self.ground)
+
+    @cached_property
+    def sectors(self) -> Geometries:
+        """The ground that each head throws on, in the order of `heads`; see `sector_shapes`."""
+        return sector_shapes(self.heads)
+
+    def thrown_on(self, kind: str, over_share: float) -> Iterator[tuple[str, float]]:
+        """Heads of which more than a share of the sector lies on a kind of ground, and how much."""
+        areas = self.ground.areas
+        shapes = sound_shapes(areas[areas["kind"] == kind], "areas")
+        share = shares_on(self.sectors, shapely.get_parts(shapely.union_all(shapes)))
+        for row in np.flatnonzero(share > over_share):
+            yield str(self.heads.index[row]), float(share[row])
 
     def holes_without(self, kind: str) -> list[str]:
         """Ids of the holes that no area of a kind belongs to; none where the record has none."""
