@@ -50,6 +50,7 @@ class ReadOptions:
             (a file of greens only: kind → green).
         near: latitude and longitude of the course, to tell rows that lie elsewhere.
         drawing_unit: what a drawing is drawn in, where it does not say or says it wrongly.
+        path_width_m: how wide paths are that open map data draws as lines without a width.
     """
 
     crs: str | None = None
@@ -60,6 +61,7 @@ class ReadOptions:
     fixed: Mapping[str, str] = field(default_factory=dict)
     near: tuple[float, float] | None = None
     drawing_unit: str | None = None
+    path_width_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -249,7 +251,7 @@ def _chosen_rows(rows: SourceRows, path: Path, table: Table, options: ReadOption
     if rows.names_tell:
         rows = named_rows(rows, table, path.name, _filled(rows, table, options))
     elif is_tagged(rows):
-        rows = in_our_words(rows, table, path.name)
+        rows = in_our_words(rows, table, path.name, options.path_width_m)
     return _with_fixed(rows, table, options.fixed)
 
 
