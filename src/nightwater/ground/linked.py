@@ -26,7 +26,10 @@ _ORIFICE_EXPONENT: Final = 0.5
 
 def rows_where(rows: pd.DataFrame, mask: Any) -> Iterator[tuple[str, dict[str, Any]]]:
     """Id and values of the rows that a mask picks, as plain Python."""
-    picked = rows[np.asarray(mask, dtype=bool)]
+    wanted = np.asarray(mask, dtype=bool)
+    if not wanted.any():
+        return
+    picked = rows[wanted]
     yield from zip((str(key) for key in picked.index), picked.to_dict("records"), strict=True)
 
 
@@ -75,10 +78,14 @@ class Linked:
     Attributes:
         ground: the record.
         number_rules: how the club numbers heads and stations.
+        known_heads, known_area_holes: what `heads` and `area_holes` are, where it is known
+            already.
     """
 
     ground: Ground
     number_rules: NumberRules = field(default_factory=NumberRules)
+    known_heads: pd.DataFrame | None = None
+    known_area_holes: pd.Series[Any] | None = None
 
     @cached_property
     def heads(self) -> pd.DataFrame:
@@ -87,6 +94,8 @@ class Linked:
         station, nozzle, arc_deg (360 where missing), spacing_m, row_m, flow_l_s,
         throw_m, area, how (see `head_area_links`), kind, x, y [m].
         """
+        if self.known_heads is not None:
+            return self.known_heads
         heads, links = self.ground.heads, head_area_links(self.ground)
         places = heads.geometry
         return pd.DataFrame(
@@ -140,7 +149,7 @@ class Linked:
     @cached_property
     def area_holes(self) -> pd.Series[Any]:
         """Hole of each area, declared or by geometry."""
-        return area_holes(self.ground)
+        return area_holes(self.ground) if self.known_area_holes is None else self.known_area_holes
 
     @cached_property
     def sectors(self) -> Geometries:

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 from nightwater.ground.sectors import RINGS, STEP_DEG, best_window, middle_deg, samples_on
 from nightwater.ground.shapes import sound_shapes
 from nightwater.ground.tables import DRY_KINDS, WATERED_KINDS
 
 CODE: Final = "arc-off-turf"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 LEAST_SHARE: Final = 1 / 3  # of its sector on turf; the narrow ring around a green takes some 0.4
 LEAST_GAIN: Final = 0.3  # less is not worth a turn
 

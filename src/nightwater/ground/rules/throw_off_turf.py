@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "throw-off-turf"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 MOST_SHARE: Final = 0.35  # of the sector; some sand within the throw cannot be helped
 KINDS: Final = ("bunker", "water")  # paths and buildings have a rule of their own
 

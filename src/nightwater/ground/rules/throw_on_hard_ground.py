@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "throw-on-hard-ground"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 # Of the sector. A cart path through the middle of a full circle takes some 8 % of it and cannot
 # be helped; a wall is wetted by whatever reaches it, less is drawing error.
 MOST_SHARE: Final[Mapping[str, float]] = {"path": 0.2, "building": 0.03}
