@@ -22,8 +22,8 @@ from nightwater.ground import rechecking
 from nightwater.ground.checks import RULES, check_whole, scope_of
 from nightwater.ground.links import resolve_station_lists
 from nightwater.ground.number_rules import NumberRules
-from nightwater.ground.record import Ground
 from nightwater.ground.rechecking import recheck
+from nightwater.ground.record import Ground
 from nightwater.ground.scopes import Scope
 
 HOLES = ("1", "2", "3")

@@ -36,8 +36,8 @@ from nightwater.desk.dismissing import sort_findings
 from nightwater.desk.exporting import write_record
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
-from nightwater.survey.propose import Proposal
 from nightwater.survey.hard_ground import told_width_m
+from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
 

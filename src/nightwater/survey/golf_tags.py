@@ -133,8 +133,9 @@ def in_our_words(
 ) -> SourceRows:
     """A tagged file's rows for one table, with the tags as our columns.
 
-    `areas` takes the tagged turf, bunkers, water, paths and buildings (see `hard_ground`); `holes` takes golf=hole with the
-    number from `ref` or `name`. Other features are counted in one note.
+    `areas` takes the tagged turf, bunkers, water, paths and buildings (see
+    `hard_ground`); `holes` takes golf=hole with the number from `ref` or `name`.
+    Other features are counted in one note.
 
     Raises:
         UserError: a table that the tagging says nothing about.

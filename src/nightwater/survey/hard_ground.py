@@ -73,7 +73,7 @@ def _said(cells: pd.DataFrame, key: str) -> NDArray[np.object_]:
 
 
 def hard_kinds(cells: pd.DataFrame) -> pd.Series[Any]:
-    """"path" or "building" of each feature by its tags, None for what is neither."""
+    """ "path" or "building" of each feature by its tags, None for what is neither."""
     golf, highway, building = (_said(cells, key) for key in ("golf", "highway", "building"))
     path = np.isin(golf, PATH_GOLF) | ((golf == "") & np.isin(highway, PATH_HIGHWAYS))
     built = np.isin(golf, ("", "clubhouse")) & (building != "") & ~np.isin(building, _NO)
@@ -128,7 +128,10 @@ def _near_golf(rows: SourceRows) -> NDArray[np.bool_]:
         east, north = _scale(rows, shapes[row])
         west, south, far, top = shapely.bounds(shapes[row])
         window = shapely.box(
-            west - REACH_M / east, south - REACH_M / north, far + REACH_M / east, top + REACH_M / north
+            west - REACH_M / east,
+            south - REACH_M / north,
+            far + REACH_M / east,
+            top + REACH_M / north,
         )
         own = scale(shapes[row], east, north, origin=(0, 0))
         near[row] = any(

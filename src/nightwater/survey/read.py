@@ -18,6 +18,7 @@ from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
 from nightwater.survey.drawing import DrawingWish
+from nightwater.survey.drawing_file import OpenDrawing
 from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
@@ -309,9 +310,42 @@ def read_table(
     Raises:
         UserError: a file that cannot be read at all, or an option that names nothing.
     """
+    return table_rows(source_of(path, table, options), path, table, crs, options, kept=kept)
+
+
+def source_of(
+    path: Path, table: Table, options: ReadOptions, opened: OpenDrawing | None = None
+) -> SourceRows:
+    """A file as rows of cells, before any meaning is given to them.
+
+    Args:
+        path: the file.
+        table: the declaration to fill.
+        options: what a person says of the file.
+        opened: the drawing, where the file is one and was opened already.
+
+    Raises:
+        UserError: a file that cannot be read at all.
+    """
+    wish = DrawingWish(table, unit=options.drawing_unit, crs=options.crs, opened=opened)
+    return read_source(path, options.layer, table.shape, wish)
+
+
+def table_rows(
+    source: SourceRows,
+    path: Path,
+    table: Table,
+    crs: str,
+    options: ReadOptions,
+    *,
+    kept: Mapping[str, Said] = MappingProxyType({}),
+) -> SurveyRows:
+    """What `read_table` gives, from a file that was read already by `source_of`.
+
+    Raises:
+        UserError: rows that cannot be of the table, or an option that names nothing.
+    """
     name = path.name
-    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
-    source = read_source(path, options.layer, table.shape, drawing)
     options, said, used_again = _as_remembered(source, table, options, kept)
     rows = _chosen_rows(source, path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
