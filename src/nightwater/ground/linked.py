@@ -161,7 +161,7 @@ class Linked:
         areas = self.ground.areas
         shapes = sound_shapes(areas[areas["kind"] == kind], "areas")
         share = shares_on(self.sectors, shapely.get_parts(shapely.union_all(shapes)))
-        for row in np.flatnonzero(share > over_share):
+        for row in np.flatnonzero(share > over_share).tolist():
             yield str(self.heads.index[row]), float(share[row])
 
     def holes_without(self, kind: str) -> list[str]:

@@ -24,7 +24,8 @@ from nightwater.ground.tables import GROUND_TABLES
 def _differs(one: Any, other: Any) -> NDArray[np.bool_]:
     left, right = one.to_numpy(dtype=object), other.to_numpy(dtype=object)
     missing = pd.isna(left) & pd.isna(right)
-    return np.array([a != b for a, b in zip(left, right, strict=True)], dtype=bool) & ~missing
+    unlike = np.array([a != b for a, b in zip(left, right, strict=True)], dtype=bool)
+    return np.asarray(unlike & ~missing)
 
 
 def _places_differ(one: pd.DataFrame, other: pd.DataFrame) -> NDArray[np.bool_]:

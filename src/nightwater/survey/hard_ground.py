@@ -77,7 +77,8 @@ def hard_kinds(cells: pd.DataFrame) -> pd.Series[Any]:
     golf, highway, building = (_said(cells, key) for key in ("golf", "highway", "building"))
     path = np.isin(golf, PATH_GOLF) | ((golf == "") & np.isin(highway, PATH_HIGHWAYS))
     built = np.isin(golf, ("", "clubhouse")) & (building != "") & ~np.isin(building, _NO)
-    kinds = np.where(path, "path", np.where(built, "building", None))
+    kinds = np.full(len(cells), None, dtype=object)
+    kinds[built], kinds[path] = "building", "path"
     return pd.Series(kinds, cells.index, dtype=object)
 
 

@@ -44,7 +44,7 @@ def _outside(linked: Linked, name: str, column: Column) -> Iterator[Finding]:
     low = -np.inf if column.lowest is None else column.lowest
     high = np.inf if column.highest is None else column.highest
     unit = _unit(column.name)
-    for place in np.flatnonzero((values < low) | (values > high)):
+    for place in np.flatnonzero((values < low) | (values > high)).tolist():
         identity = rows.index[place]
         yield Finding(
             SEVERITY,
