@@ -121,6 +121,12 @@ edits = st.one_of(
 )
 
 
+def plain(rows: pd.DataFrame) -> pd.DataFrame:
+    """The same values, what is missing written in one way."""
+    values = rows.astype(object)
+    return values.where(values.notna(), None)
+
+
 def told(findings: list[Finding]) -> Counter[Finding]:
     return Counter(findings)
 
@@ -138,7 +144,7 @@ def test_the_shorter_way_finds_what_the_whole_check_finds(course: Ground, chain:
         for rule in RULES:
             mine, right = again.by_rule[rule.CODE], whole.by_rule[rule.CODE]
             assert told(list(mine)) == told(list(right)), (rule.CODE, edit)
-        assert again.linked.heads.equals(whole.linked.heads)
+        assert plain(again.linked.heads).equals(plain(whole.linked.heads))
         before = again
 
 
