@@ -36,6 +36,7 @@ from nightwater.desk.dismissing import sort_findings
 from nightwater.desk.exporting import write_record
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
+from nightwater.survey.hard_ground import told_width_m
 from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
@@ -111,6 +112,9 @@ def survey(
     within: Annotated[
         str | None, typer.Option("--within", help="Name or id of the course outline to take.")
     ] = None,
+    path_width: Annotated[
+        str | None, typer.Option("--path-width", help="Of mapped paths without one: 2.4m, 8ft.")
+    ] = None,
     complete: Annotated[
         bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
     ] = False,
@@ -146,6 +150,7 @@ def survey(
         within=within,
         fixed=pairs(fixed or [], "--set"),
         drawing_unit=drawing_unit,
+        path_width_m=None if path_width is None else told_width_m(path_width),
     )
     if show_columns:
         with open_course(course) as opened:

@@ -33,8 +33,12 @@ AREA_KINDS: Final = (
     "native",
     "bunker",
     "water",
+    "path",
+    "building",
 )
 WATERED_KINDS: Final = AREA_KINDS[:7]
+HARD_KINDS: Final = ("path", "building")  # water there wets people and walls
+DRY_KINDS: Final = ("bunker", "water", *HARD_KINDS)  # often drawn upon the turf around them
 GRASSES: Final = ("cool_season", "warm_season", "warm_overseeded")
 SOILS: Final = (
     "sand",
@@ -51,7 +55,7 @@ _LABEL: Final = text("label", "What people call it; may change, the id never doe
 
 AREAS: Final = Table(
     "areas",
-    "A piece of turf (or bunker, water, native ground) with one need.",
+    "A piece of turf with one need, or a bunker, water, native ground, path or building.",
     (
         _LABEL,
         choice("kind", "What kind of ground it is.", AREA_KINDS, required=True),
