@@ -14,6 +14,7 @@ from nightwater.cli import (
     keeping_commands,
     night_commands,
     proposing_commands,
+    rescue_commands,
     weather_commands,
 )
 from nightwater.cli.printing import NOTICES
@@ -38,6 +39,7 @@ for group in (
     image_commands,
     weather_commands,
     night_commands,
+    rescue_commands,
     asbuilt_commands,
     keeping_commands,
 ):

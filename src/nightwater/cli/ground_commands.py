@@ -22,7 +22,6 @@ from nightwater.cli.printing import (
     FINDING_COLUMNS,
     Format,
     FormatOption,
-    frame_rows,
     leave_by,
     print_findings,
     print_rows,
@@ -34,6 +33,7 @@ from nightwater.desk.course import open_course
 from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.dismissing import sort_findings
 from nightwater.desk.exporting import write_record
+from nightwater.desk.history import revision_rows
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
 from nightwater.survey.propose import Proposal
@@ -208,9 +208,9 @@ HISTORY_COLUMNS = ("revision", "time", "who", "why", "summary")
 
 
 def history(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
-    """Every accepted change: when, who, why."""
+    """Every accepted change: when (the course's own clock), who, why."""
     with open_course(course) as opened:
-        rows = frame_rows(opened.file.revisions())
+        rows = revision_rows(opened)
     print_rows(rows, HISTORY_COLUMNS, form, f"History of {course.name}")
 
 
