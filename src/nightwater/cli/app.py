@@ -12,6 +12,7 @@ from nightwater.cli import (
     ground_commands,
     image_commands,
     keeping_commands,
+    ledger_commands,
     night_commands,
     proposing_commands,
     rescue_commands,
@@ -41,6 +42,7 @@ for group in (
     night_commands,
     rescue_commands,
     asbuilt_commands,
+    ledger_commands,
     keeping_commands,
 ):
     group.add_to(app)
