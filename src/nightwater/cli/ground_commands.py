@@ -242,6 +242,9 @@ def export(
     say(f"Wrote {out}.")
 
 
+SETTING_COLUMNS = ("name", "value", "default", "unit", "may_be", "meaning")
+
+
 def settings(
     course: CourseArgument,
     changes: Annotated[
@@ -255,7 +258,7 @@ def settings(
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """Show what the course chooses, or change it."""
+    """Show what the course chooses, with meaning, unit, range and default, or change it."""
     with open_course(course) as opened:
         if changes:
             given = pairs(changes, "settings")
@@ -263,7 +266,7 @@ def settings(
                 opened, settings=change_settings(opened, given, author(by), why, now())
             )
         rows = settings_rows(opened.settings)
-    print_rows(rows, ("name", "value"), form, f"Settings of {course.name}")
+    print_rows(rows, SETTING_COLUMNS, form, f"Settings of {course.name}")
 
 
 def backup(
