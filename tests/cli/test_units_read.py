@@ -68,3 +68,26 @@ def test_history_is_on_the_clock_of_the_course(run_cli: Run, small_course: Path)
     offsets = {moment.utcoffset().total_seconds() / 3600 for moment in moments}  # type: ignore[union-attr]
     assert offsets <= {9.5, 10.5}
     assert moments == sorted(moments)
+
+
+def test_the_ledger_is_totalled_in_the_readers_units(run_cli: Run, small_course: Path) -> None:
+    run_cli("plan", small_course, "--night", NIGHT)
+    run_cli("approve", small_course, "--night", NIGHT, "--by", "Ines")
+    inside = rows(run_cli, "ledger", small_course, "--by", "month")
+    asked = rows(run_cli, "ledger", small_course, "--by", "season", "--units", "us")
+    assert [row["kind"] for row in inside] == [row["kind"] for row in asked]
+    assert (inside[0]["kind"], inside[0]["used_known"]) == ("course", "assumed")
+    assert float(asked[0]["used_gal"]) == pytest.approx(float(inside[0]["used_m3"]) * 264.172052)
+    assert sum(float(row["used_m3"]) for row in inside[1:]) == pytest.approx(
+        float(inside[0]["used_m3"])
+    )
+    _, out, _ = run_cli("ledger", small_course, "--by", "month")
+    assert "Ledger by month, money in $" in out
+    assert run_cli("ledger", small_course, "--by", "week")[0] == 2
+
+
+def test_settings_are_told_with_range_default_and_meaning(run_cli: Run, small_course: Path) -> None:
+    _, out, _ = run_cli("settings", small_course)
+    flat = " ".join(out.split())
+    assert "night.pump_use = 0.85 fraction (default 0.85; may be 0.05 to 1)" in flat
+    assert "share of pump capacity that a plan may use" in flat

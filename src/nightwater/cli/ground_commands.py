@@ -25,6 +25,7 @@ from nightwater.cli.printing import (
     leave_by,
     print_findings,
     print_rows,
+    print_settings,
     say,
 )
 from nightwater.desk.checking import check as check_deed
@@ -266,7 +267,10 @@ def settings(
                 opened, settings=change_settings(opened, given, author(by), why, now())
             )
         rows = settings_rows(opened.settings)
-    print_rows(rows, SETTING_COLUMNS, form, f"Settings of {course.name}")
+    if form is Format.TABLE:
+        print_settings(rows, f"Settings of {course.name}")
+    else:
+        print_rows(rows, SETTING_COLUMNS, form, f"Settings of {course.name}")
 
 
 def backup(

@@ -172,6 +172,18 @@ def frame_rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in rows]
 
 
+def print_settings(rows: Sequence[Mapping[str, str]], title: str) -> None:
+    """What each setting is, then in brackets what it was and may be, and below what it means."""
+    CONSOLE.print(escape(title), style="italic", highlight=False)
+    for row in rows:
+        unit = f" {row['unit']}" if row["unit"] else ""
+        facts = [f"default {row['default']}"] if row["default"] else []
+        facts += [f"may be {row['may_be']}"] if row["may_be"] else []
+        head = Text(row["name"], "bold").append(f" = {row['value']}{unit}", "not bold")
+        CONSOLE.print(head.append(f"  ({'; '.join(facts)})" if facts else "", "dim"))
+        CONSOLE.print(Padding(Text(row["meaning"], "dim"), (0, 0, 0, 4)))
+
+
 FINDING_COLUMNS = ("severity", "code", "subject", "message", "fix")
 
 

@@ -21,7 +21,7 @@ from nightwater.ground.settings import Settings
 from nightwater.proof.verdict import Proof, Rescue
 from nightwater.units import UnitSystem, shown
 
-MOST_ROWS: Final = 68  # two columns of 34 fill one page
+MOST_ROWS: Final = 84  # two columns of 42, with room for what comes too late
 NO_START: Final = "–"
 WALK: Final = (
     "The tool advises; nothing starts by this sheet. Walk each place first, tick it when you "

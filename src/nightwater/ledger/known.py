@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
@@ -51,7 +51,7 @@ class Book:
 
     def joined(self) -> pd.DataFrame:
         """One table: each figure with its evidence behind it, "used_m3", "used_known"."""
-        columns: dict[str, pd.Series[object]] = {}
+        columns: dict[str, pd.Series[Any]] = {}
         for name in self.figures.columns:
             columns[str(name)] = self.figures[name]
             if name in self.evidence.columns:
@@ -64,7 +64,7 @@ def weakest(known: Iterable[str]) -> Evidence:
     return max((Evidence(one) for one in known), key=_RANK.__getitem__, default=Evidence.MISSING)
 
 
-def evidence_of(row: pd.Series[object]) -> dict[str, Evidence]:
+def evidence_of(row: pd.Series[Any]) -> dict[str, Evidence]:
     """How each figure of one row of `ledger_rows` is known.
 
     The plan's water is computed; as water *used* it is assumed, for nobody saw it flow.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
@@ -23,6 +23,7 @@ TOTALS: Final = (
     "nights", "metered_nights", *SUMMED, "share_pct", *_LAST, "allocation_used_pct",
 )  # fmt: skip
 EVIDENT: Final = (*SUMMED, "used_in_period_m3", "allocation_left_m3", "allocation_used_pct")
+_ROUNDING: Final = 1e-9
 Periods = Callable[[date], str]
 
 
@@ -50,9 +51,9 @@ def _ratio_pct(part: float, whole: float) -> float:
     return 100 * part / whole if whole > 0 else math.nan
 
 
-def _course_total(rows: pd.DataFrame) -> dict[str, object]:
+def _course_total(rows: pd.DataFrame) -> dict[str, Any]:
     """One period of the whole course; allocation as it stands after its last night."""
-    total: dict[str, object] = {
+    total: dict[str, Any] = {
         "nights": len(rows),
         "metered_nights": int((rows["evidence"] == METERED).sum()),
         "share_pct": 100.0,
@@ -96,8 +97,8 @@ def kind_rows(booked: Sequence[Booked], rows: pd.DataFrame) -> pd.DataFrame:
             for kind, of in own.groupby("kind")
         }  # fmt: skip
         parts[ELSEWHERE] = (
-            float(row["planned_m3"]) - sum(part[0] for part in parts.values()),
-            float(row["used_m3"]) - sum(part[1] for part in parts.values()),
+            _rest(float(row["planned_m3"]), [part[0] for part in parts.values()]),
+            _rest(float(row["used_m3"]), [part[1] for part in parts.values()]),
             Evidence.COMPUTED,
         )
         for kind, (planned_m3, used_m3, known) in parts.items():
@@ -105,6 +106,12 @@ def kind_rows(booked: Sequence[Booked], rows: pd.DataFrame) -> pd.DataFrame:
             energy, money = share * float(row["energy_kwh"]), share * float(row["money"])
             found.append((night, kind, planned_m3, used_m3, energy, money, known))
     return pd.DataFrame(found, columns=["night", "kind", *_SHARED, "known"])
+
+
+def _rest(whole: float, parts: Sequence[float]) -> float:
+    """The whole without its parts; 0 where only rounding is left of it."""
+    rest = whole - sum(parts)
+    return 0.0 if abs(rest) < _ROUNDING * abs(whole) else rest
 
 
 def _place(kind: str) -> tuple[int, str]:
@@ -117,14 +124,14 @@ def _area_evidence(evidence: pd.Series[str]) -> list[Evidence]:
     return [Evidence.COMPUTED if one == "proved" else Evidence.ASSUMED for one in evidence]
 
 
-def _kind_total(own: pd.DataFrame, whole: dict[str, object]) -> dict[str, object]:
-    total: dict[str, object] = {"nights": whole["nights"]}
+def _kind_total(own: pd.DataFrame, whole: dict[str, Any]) -> dict[str, Any]:
+    total: dict[str, Any] = {"nights": whole["nights"]}
     total |= {name: _whole_sum(own[name]) for name in _SHARED}
-    total["share_pct"] = _ratio_pct(float(own["used_m3"].sum()), float(str(whole["used_m3"])))
+    total["share_pct"] = _ratio_pct(float(own["used_m3"].sum()), float(whole["used_m3"]))
     return total
 
 
-def _kind_evidence(total: dict[str, object], known: pd.Series[str]) -> dict[str, Evidence]:
+def _kind_evidence(total: dict[str, Any], known: pd.Series[str]) -> dict[str, Evidence]:
     said = weakest(known)
     found = {name: Evidence.MISSING if pd.isna(total[name]) else said for name in _SHARED}
     return found | {"planned_m3": Evidence.COMPUTED}
@@ -143,7 +150,7 @@ def totals(booked: Sequence[Booked], rows: pd.DataFrame, period_of: Periods) -> 
         part of the period's used water; allocation columns stand for the whole course, as
         after the period's last night. NaN where a night's figure is missing.
     """
-    figures: dict[tuple[str, str], dict[str, object]] = {}
+    figures: dict[tuple[str, str], dict[str, Any]] = {}
     evidence: dict[tuple[str, str], dict[str, Evidence]] = {}
     known, kinds = evidence_rows(rows), kind_rows(booked, rows)
     periods = pd.Series([period_of(night) for night in rows.index], rows.index, dtype=object)
