@@ -150,7 +150,7 @@ def narrowed(path: Path) -> Path:
             (", 'path', 'building'",),
         )
         connection.execute("PRAGMA writable_schema = RESET")
-        connection.execute("UPDATE alembic_version SET version_num = '0006'")
+        connection.execute("UPDATE alembic_version SET version_num = '0007'")
         connection.commit()
     return path
 
