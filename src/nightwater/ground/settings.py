@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import MISSING, Field, dataclass, field
+from dataclasses import Field, dataclass, field
 from typing import Any, Final
 
 from nightwater.units import UnitSystem
@@ -25,9 +25,14 @@ class Range:
     most: float
 
 
-def within(unit: str, least: float, most: float, default: Any = MISSING) -> Any:
-    """The declaration of a number: unit and range, which checks, docs and commands read."""
-    return field(default=default, metadata={"range": Range(unit, least, most)})
+def ranged(unit: str, least: float, most: float) -> dict[str, Range]:
+    """What the declaration of a number keeps: unit and range, for checks, docs and commands."""
+    return {"range": Range(unit, least, most)}
+
+
+def within(unit: str, least: float, most: float, default: Any) -> Any:
+    """The declaration of a number that has a default."""
+    return field(default=default, metadata=ranged(unit, least, most))
 
 
 def range_of(declared: Field[Any]) -> Range | None:
@@ -51,9 +56,9 @@ class Site:
     """
 
     name: str
-    latitude_deg: float = within("°", -90, 90)
-    longitude_deg: float = within("°", -180, 180)
-    elevation_m: float = within("m", -450, 6000)
+    latitude_deg: float = field(metadata=ranged("°", -90, 90))
+    longitude_deg: float = field(metadata=ranged("°", -180, 180))
+    elevation_m: float = field(metadata=ranged("m", -450, 6000))
     timezone: str
     crs: str
     invented: bool = False
