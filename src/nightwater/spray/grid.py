@@ -60,12 +60,12 @@ class TurfGrid:
     @property
     def x_m(self) -> NDArray[np.float64]:
         """Middle of each turf cell, east."""
-        return self.left_m + (self.column + 0.5) * self.cell_m
+        return self.left_m + (self.column.astype(float) + 0.5) * self.cell_m
 
     @property
     def y_m(self) -> NDArray[np.float64]:
         """Middle of each turf cell, north."""
-        return self.top_m - (self.row + 0.5) * self.cell_m
+        return self.top_m - (self.row.astype(float) + 0.5) * self.cell_m
 
     def image(self, values: NDArray[Any]) -> NDArray[np.float64]:
         """Values of turf cells as an image, shape (rows, columns); NaN off the turf."""

@@ -74,10 +74,10 @@ def nozzle_performance(nozzle: str, row: Mapping[str, Any]) -> Numbers:
         UserError: a performance that is not triples of numbers above 0, or names a pressure twice.
     """
     reference = [float(row[name]) for name in ("pressure_kpa", "flow_l_s", "radius_m")]
-    words = row.get("performance")
-    stated = isinstance(words, str) and words.strip()
+    stated = row.get("performance")
+    words = stated if isinstance(stated, str) else ""
     what = f"The performance of nozzle {nozzle}"
-    points = pairs(words, 3, what) if stated else np.empty((0, 3))
+    points = pairs(words, 3, what)
     if (points <= 0).any() or len(np.unique(points[:, 0])) < len(points):
         raise UserError(
             f"{what} holds a number of 0 or less, or a pressure twice. Correct 'performance'."
@@ -182,7 +182,7 @@ def _flows_and_throws(
 
 
 def _or_else(values: pd.Series[Any], usual: float) -> Numbers:
-    return values.astype(float).fillna(usual).to_numpy()
+    return np.asarray(values.astype(float).fillna(usual), dtype=float)
 
 
 def _measured_or(heads: pd.DataFrame, column: str, computed: Numbers) -> Numbers:

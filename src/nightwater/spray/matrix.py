@@ -85,7 +85,7 @@ def _stretch(patterns: HeadPatterns, east: Numbers, north: Numbers, away: Number
         across = (
             east * np.sin(towards)[:, None, None] + north * np.cos(towards)[:, None, None]
         ) / away
-    return np.clip(1.0 - part * np.nan_to_num(across), 0.2, 1.8)
+    return np.asarray(np.clip(1.0 - part * np.nan_to_num(across), 0.2, 1.8), dtype=float)
 
 
 def _in_sector(patterns: HeadPatterns, east: Numbers, north: Numbers, cell_m: float) -> Numbers:
@@ -114,7 +114,7 @@ def _weights(patterns: HeadPatterns, east: Numbers, north: Numbers, step_m: floa
     table = np.stack([profile.density for profile in patterns.profiles])
     row = patterns.profile[:, None, None]
     low = table[row, below]
-    density = low + (place - below) * (table[row, below + 1] - low)
+    density: Numbers = low + (place - below) * (table[row, below + 1] - low)
     density *= np.clip((throw - away) / step_m + 0.5, 0.0, 1.0)
     if (patterns.arc_deg < FULL_CIRCLE_DEG).any():
         density *= _in_sector(patterns, east, north, step_m)

@@ -119,7 +119,8 @@ def _leg_heights(places: Numbers, heights: Numbers, radius_m: float) -> Numbers:
         )
     inside = places < radius_m
     distance = np.linspace(0.0, 1.0, NODES) * radius_m
-    return np.interp(distance, [*places[inside], radius_m], [*heights[inside], 0.0])
+    level = np.interp(distance, [*places[inside], radius_m], [*heights[inside], 0.0])
+    return np.asarray(level, dtype=float)
 
 
 def leg_closure(
