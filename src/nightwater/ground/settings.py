@@ -64,6 +64,7 @@ class NeedRules:
     use_trigger: bool = False
 
 
+METHODS_OF_MINUTES: Final = ("fitted", "by_rate")
 SHORTAGE_WORTH: Final = {
     "green": 40.0,
     "tee": 30.0,

@@ -140,10 +140,10 @@ def _blocks(cells: _Cells) -> _Cells:
     return _Cells(
         rows=sparse.csr_array(mean @ cells.rows),
         need_mm=mean @ cells.need_mm,
-        short=np.bincount(cells.block, cells.short),
-        over=np.bincount(cells.block, cells.over),
+        short=np.bincount(cells.block, cells.short).astype(float),
+        over=np.bincount(cells.block, cells.over).astype(float),
         cap_mm=mean @ cells.cap_mm,
-        cap_cost=np.bincount(cells.block, cells.cap_cost),
+        cap_cost=np.bincount(cells.block, cells.cap_cost).astype(float),
         block=np.arange(len(total)),
     )
 
@@ -215,31 +215,14 @@ def fit_minutes(
     cells = _counted_cells(served, counted, reach, rules)
     flow = served.stations["flow_l_s"].to_numpy(dtype=float)
     price, upper = flow * 60.0 / L_PER_M3, served.stations["longest_min"].to_numpy(dtype=float)
-    exact, run = np.zeros(len(runs)), np.zeros(len(runs))
-    if not len(upper) or not counted.any():
-        return _fit(request, exact, run, reach, counted, (0.0, 0.0))
-    solved = solve_hinge_program(_program(_blocks(cells), price, upper), gap, progress)
-    fine = _program(cells, price, upper)
-    floor = served.stations["floor_min"].to_numpy(dtype=float)
-    exact[runs] = solved.columns
-    run[runs] = whole_minutes(fine, solved.columns, floor)
-    return _fit(request, exact, run, reach, counted, (fine.cost(run[runs]), solved.bound))
-
-
-def _fit(
-    request: FitRequest,
-    exact: Numbers,
-    run: Numbers,
-    reach: Numbers,
-    counted: NDArray[np.bool_],
-    costs: tuple[float, float],
-) -> Fit:
+    exact, run, cost, bound = np.zeros(len(runs)), np.zeros(len(runs)), 0.0, 0.0
+    if len(upper) and counted.any():
+        solved = solve_hinge_program(_program(_blocks(cells), price, upper), gap, progress)
+        fine = _program(cells, price, upper)
+        floor = served.stations["floor_min"].to_numpy(dtype=float)
+        exact[runs] = solved.columns
+        run[runs] = whole_minutes(fine, solved.columns, floor)
+        cost, bound = fine.cost(run[runs]), solved.bound
     depth = np.asarray(request.by_station @ run, dtype=float)
-    return Fit(
-        stations=_explained(request, exact, run, depth),
-        depth_mm=depth,
-        reach=reach,
-        counted=counted,
-        cost_m3=costs[0],
-        bound_m3=costs[1],
-    )
+    table = _explained(request, exact, run, depth)
+    return Fit(table, depth, reach, counted, cost, bound)

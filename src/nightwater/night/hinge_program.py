@@ -1,7 +1,7 @@
 """Least cost where each row wants at least, or at most, so much: an interior-point solver.
 
-    minimise   price · t + Σ short_i · max(0, target_i − (A t)_i) + over_i · max(0, (A t)_i − target_i)
-    subject to 0 ≤ t ≤ upper
+    minimise   price · t + Σ short_i · max(0, target_i − d_i) + over_i · max(0, d_i − target_i)
+    subject to d = A t, 0 ≤ t ≤ upper
 
 A linear program with one pair of slack variables per row. Rows may be hundreds of thousands and
 columns a thousand: all that is ever factorised is the columns' matrix AᵀΘA, which is as sparse as

@@ -11,6 +11,7 @@ from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
+    METHODS_OF_MINUTES,
     MinuteRules,
     MoneyRules,
     NeedRules,
@@ -72,6 +73,14 @@ def _need(need: NeedRules) -> Iterator[str]:
 def _minutes(minutes: MinuteRules) -> Iterator[str]:
     rules = tuple(MULTIPLIERS)
     yield from _one_of("minutes.run_time_multiplier", minutes.run_time_multiplier, rules)
+    yield from _one_of("minutes.method", minutes.method, METHODS_OF_MINUTES)
+    for name, most in (("shortage_worth", 1000), ("excess_cost", 1000), ("wettest_share", 20)):
+        for kind, value in getattr(minutes, name).items():
+            yield from _one_of(f"minutes.{name}", kind, WATERED_KINDS)
+            least = 0.0 if name == "excess_cost" else 1.0
+            yield from _between(f"minutes.{name}.{kind}", value, least, most)
+    yield from _between("minutes.reach_from", minutes.reach_from, 0, 1)
+    yield from _between("minutes.reach_full", minutes.reach_full, minutes.reach_from, 2)
     yield from _between("minutes.least_turns", minutes.least_turns, 0, 20)
     yield from _between("minutes.default_rotation_s", minutes.default_rotation_s, 1, 900)
     yield from _between("minutes.least_need_mm", minutes.least_need_mm, 0, 50)
