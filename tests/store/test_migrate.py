@@ -24,6 +24,8 @@ VERSIONS = Path(migrate.__file__).parent / "migrations" / "versions"
 NEW_IMAGE_COLUMNS = (
     "picture", "width_px", "height_px", "transform_kind", "control_points", "placed_by", "placed",
 )  # fmt: skip
+NEW_NOZZLE_COLUMNS = ("profile", "leg", "performance", "trajectory_deg", "height_m")
+NEW_HEAD_COLUMNS = ("measured_radius_m", "tilt_deg", "tilt_towards_deg")
 RULE = (
     "The tables that the migrations make are not those of ground/tables.py. Released schemas "
     "stay as they are: add a migration to store/migrations/versions that makes the difference."
@@ -89,9 +91,25 @@ def old_course(
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'photos'")
         for name in NEW_IMAGE_COLUMNS:
             connection.execute(f"ALTER TABLE images DROP COLUMN {name}")
+        without_spray(connection)
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return course_path
+
+
+def without_spray(connection: sqlite3.Connection) -> None:
+    """Take away what the version with audits and trims on the map brought."""
+    for table, names in (("nozzles", NEW_NOZZLE_COLUMNS), ("heads", NEW_HEAD_COLUMNS)):
+        for name in names:
+            connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
+    connection.execute("ALTER TABLE trims DROP COLUMN geom")
+    connection.execute("DELETE FROM gpkg_geometry_columns WHERE table_name IN ('trims', 'cans')")
+    connection.execute(
+        "UPDATE gpkg_contents SET data_type = 'attributes' WHERE table_name = 'trims'"
+    )
+    for table in ("audits", "cans"):
+        connection.execute(f"DROP TABLE {table}")
+        connection.execute(f"DELETE FROM gpkg_contents WHERE table_name = '{table}'")
 
 
 def listed(path: Path) -> set[tuple[str, str, str]]:
@@ -150,6 +168,7 @@ def narrowed(path: Path) -> Path:
             (", 'path', 'building'",),
         )
         connection.execute("PRAGMA writable_schema = RESET")
+        without_spray(connection)
         connection.execute("UPDATE alembic_version SET version_num = '0007'")
         connection.commit()
     return path
@@ -235,3 +254,24 @@ def test_a_migration_waits_for_nobody_for_ever(old_course: Path) -> None:
             CourseFile.open(old_course, wait_s=0.05)
         other.execute("ROLLBACK")
     CourseFile.open(old_course).close()
+
+
+def test_spray_columns_and_tables_come_to_an_older_file_as_in_a_new_one(
+    old_course: Path, tmp_path: Path, settings: Settings
+) -> None:
+    CourseFile.create(tmp_path / "new.gpkg", settings).close()
+    with CourseFile.open(old_course) as file:
+        assert len(file.ground().heads) == 7
+        assert file.ground().heads["tilt_deg"].isna().all()
+        assert file.running("cans").empty
+        assert file.running("trims").geometry.empty
+    questions = (
+        "SELECT table_name, data_type, description, srs_id IS NULL FROM gpkg_contents ORDER BY 1",
+        "SELECT * FROM gpkg_geometry_columns ORDER BY 1",
+    )
+    for question in questions:
+        answers = []
+        for path in (old_course, tmp_path / "new.gpkg"):
+            with closing(sqlite3.connect(path)) as connection:
+                answers.append(connection.execute(question).fetchall())
+        assert answers[0] == answers[1]

@@ -6,15 +6,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
+import numpy as np
+
 from nightwater.desk.course import Course, Progress, silent
+from nightwater.desk.fitting import Fitted, fitted_minutes
 from nightwater.desk.needing import need
 from nightwater.desk.nights import StoredNight, night_by_id
-from nightwater.findings import Finding, error
+from nightwater.findings import Finding, error, note
 from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
 from nightwater.night.minutes import station_sums
+from nightwater.night.plain_rules import adequacy
 from nightwater.night.plan import Night, StationSum
 from nightwater.night.referee import referee
+from nightwater.soil.need import NeedResult
 
 
 def _nothing_to_run(sums: Sequence[StationSum]) -> list[Finding]:
@@ -31,6 +36,39 @@ def _nothing_to_run(sums: Sequence[StationSum]) -> list[Finding]:
     ]
 
 
+def _fit_note(fitted: Fitted) -> Finding:
+    fit, need = fitted.fit, fitted.need_mm
+    served = adequacy(fit.depth_mm, need, fit.counted)
+    wanting = np.isfinite(need) & (need > 0)
+    gaps_m2 = float((wanting & ~fit.counted).sum()) * fitted.wetting.grid.cell_m2
+    return note(
+        "minutes-fitted",
+        "stations:*",
+        f"The minutes of {len(fit.stations)} stations follow the map: {served:.0%} of the turf in "
+        f"reach gets its whole need, and no other minutes cost over {fit.gap:.1%} less. "
+        f"{gaps_m2:,.0f} m² lie outside what the heads reach; no minutes mend that.",
+        "See Coverage for the dry spots and what would mend them.",
+    )
+
+
+def _minutes(
+    course: Course, needs: NeedResult, night: date, progress: Progress
+) -> tuple[Sequence[StationSum], list[Finding]]:
+    """Minutes by rate, and fitted to the map where patterns are known and settings say so."""
+    need_mm, rules, trims = needs.table["need_mm"], course.settings.minutes, course.table("trims")
+    progress("need to minutes")
+    sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
+    if rules.method != "fitted" or not any(item.run_min for item in sums):
+        return sums, findings
+    fitted = fitted_minutes(course, need_mm, sums, progress)
+    if fitted.fit.stations.empty:
+        return sums, [*findings, *fitted.wetting.findings]
+    sums, findings = station_sums(
+        course.ground, need_mm, rules, trims, night, fitted=fitted.fit.stations
+    )
+    return sums, [*findings, *fitted.wetting.findings, _fit_note(fitted)]
+
+
 def computed_night(course: Course, night: date, progress: Progress = silent) -> Night:
     """The night as planner and referee see it, with all findings; nothing is saved.
 
@@ -39,14 +77,7 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
     """
     progress("weather and soil to need")
     wanted = need(course, night)
-    progress("need to minutes")
-    sums, sum_findings = station_sums(
-        course.ground,
-        wanted.table["need_mm"],
-        course.settings.minutes,
-        course.file.running("trims"),
-        night,
-    )
+    sums, sum_findings = _minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
     planned = plan_night(course.ground, sums, course.settings, night, holds)

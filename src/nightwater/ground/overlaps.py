@@ -28,17 +28,21 @@ SPECIAL_FIRST: Final = (
 )
 
 
-def _precedence(kinds: pd.Series[Any], shapes: Geometries) -> NDArray[np.int64]:
+def precedence(kinds: pd.Series[Any], shapes: Geometries) -> NDArray[np.int64]:
     """Place of each area in the order of ownership, 0 first.
 
     The more special kind owns; among equals the smaller area, then the earlier row.
+
+    Args:
+        kinds: kind of each area.
+        shapes: their polygons, in the same order.
     """
     places = {kind: place for place, kind in enumerate(SPECIAL_FIRST)}
     rank = kinds.map(places).fillna(len(places)).to_numpy(dtype=np.int64)
     order = np.lexsort((np.arange(len(rank)), shapely.area(shapes), rank))
-    precedence = np.empty(len(rank), dtype=np.int64)
-    precedence[order] = np.arange(len(rank))
-    return precedence
+    places_of = np.empty(len(rank), dtype=np.int64)
+    places_of[order] = np.arange(len(rank))
+    return places_of
 
 
 def own_shapes(ground: Ground) -> Geometries:
@@ -52,9 +56,9 @@ def own_shapes(ground: Ground) -> Geometries:
         Shapely geometries in the order of `ground.areas`; empty where nothing is left.
     """
     shapes = sound_shapes(ground.areas, "areas")
-    precedence = _precedence(ground.areas["kind"], shapes)
+    order_of = precedence(ground.areas["kind"], shapes)
     own, other = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    beneath = precedence[other] < precedence[own]
+    beneath = order_of[other] < order_of[own]
     left = shapes.copy()
     for row in np.unique(own[beneath]):
         above = shapes[other[beneath & (own == row)]]

@@ -94,11 +94,41 @@ class NeedRules:
     use_trigger: bool = False
 
 
+METHODS_OF_MINUTES: Final = ("fitted", "by_rate")
+SHORTAGE_WORTH: Final = {
+    "green": 40.0,
+    "tee": 30.0,
+    "approach": 20.0,
+    "fairway": 20.0,
+    "practice": 12.0,
+    "grounds": 10.0,
+    "rough": 12.0,
+}
+EXCESS_COST: Final = {
+    "green": 0.5,
+    "tee": 0.3,
+    "approach": 0.2,
+    "fairway": 0.1,
+    "practice": 0.1,
+    "grounds": 0.0,
+    "rough": 0.0,
+}
+
+
 @dataclass(frozen=True)
 class MinuteRules:
     """How need becomes minutes.
 
     Attributes:
+        method: "fitted" to the map, where patterns are known, or "by_rate" of each station.
+        shortage_worth: per kind of area, litres of water that may be spent to bring a litre to
+            where it is lacking; the larger, the fewer spots stay dry.
+        excess_cost: per kind of area, what a litre beyond the need costs besides the water.
+        wettest_share: per kind of area, depth over need that no spot should pass; a kind that
+            is not named has no such cap.
+        reach_from, reach_full: rate at a spot over the mean of its kind of area. A spot
+            below the first is a gap in the pattern, which no minutes mend and none are spent
+            on; from the second on a spot counts in full.
         run_time_multiplier: "du_lq" 1/(0.4 + 0.6·DUlq); "inverse_du" 1/DUlq;
             "efficiency" 1/efficiency; "none" 1.
         least_turns: full turns a head must make for its water to be even.
@@ -106,6 +136,12 @@ class MinuteRules:
         least_need_mm: a need below this waits for another night (not watered, kept as debt).
     """
 
+    method: str = "fitted"
+    shortage_worth: Mapping[str, float] = field(default_factory=lambda: dict(SHORTAGE_WORTH))
+    excess_cost: Mapping[str, float] = field(default_factory=lambda: dict(EXCESS_COST))
+    wettest_share: Mapping[str, float] = field(default_factory=dict)
+    reach_from: float = within("fraction", 0, 1, 0.25)
+    reach_full: float = within("fraction", 0, 2, 0.75)
     run_time_multiplier: str = "du_lq"
     least_turns: float = within("turns", 0, 20, 2.0)
     default_rotation_s: float = within("s", 1, 900, 180.0)

@@ -50,6 +50,7 @@ SOILS: Final = (
     "clay_loam",
     "clay",
 )
+SPRAY_PROFILES: Final = ("triangle", "ellipse", "doughnut", "trapezoid", "uniform", "measured")
 _EVIDENCE: Final = choice("evidence", "How well the row is known.", EVIDENCE)
 _LABEL: Final = text("label", "What people call it; may change, the id never does.")
 
@@ -101,6 +102,11 @@ NOZZLES: Final = Table(
         number("radius_m", "Throw at the reference pressure.", "length", 0.5, 40, required=True),
         number("flow_exponent", "Flow goes with pressure to this power.", None, 0.3, 0.6),
         number("rotation_s", "Time of one full turn, in seconds.", None, 0, 900),
+        choice("profile", "How its rate falls with distance.", SPRAY_PROFILES),
+        text("leg", "Measured rates along one leg, as 'm:mm/h' pairs parted by spaces."),
+        text("performance", "Other pressures, as 'kPa:L/s:m' triples parted by spaces."),
+        number("trajectory_deg", "Angle of its jet over level ground.", "angle", 0, 60),
+        number("height_m", "Height of the nozzle over the ground.", "length", 0, 4),
     ),
 )
 HEADS: Final = Table(
@@ -123,6 +129,11 @@ HEADS: Final = Table(
             "State when last seen.",
             ("good", "low", "tilted", "worn", "broken", "unknown"),
         ),
+        number(
+            "measured_radius_m", "Throw measured here; wins over the nozzle.", "length", 0.5, 40
+        ),
+        number("tilt_deg", "How far it leans from upright.", "angle", 0, 30),
+        number("tilt_towards_deg", "Where it leans to, clockwise from north.", "angle", 0, 360),
         _EVIDENCE,
     ),
     Shape.POINT,
@@ -327,7 +338,7 @@ TRIMS: Final = Table(
     "trims",
     "A hand change to an area or station, with author, reason and last night.",
     (
-        text("subject", "What it changes, as table:id.", required=True),
+        text("subject", "What it changes, as table:id; 'map' for a drawn patch.", required=True),
         number("factor", "Times the minutes.", None, 0, 5),
         number("extra_min", "Minutes added.", "duration", -120, 240),
         text("reason", "Why.", required=True),
@@ -335,6 +346,7 @@ TRIMS: Final = Table(
         Column("first_night", Kind.DATE, "First night it holds.", required=True),
         Column("last_night", Kind.DATE, "Last night it holds.", required=True),
     ),
+    Shape.POLYGON,
     running=True,
 )
 HOLDS: Final = Table(
@@ -429,6 +441,37 @@ SAMPLES: Final = Table(
     ),
     running=True,
 )
+AUDITS: Final = Table(
+    "audits",
+    "A catch-can audit: cans set out while heads ran.",
+    (
+        _LABEL,
+        link("area", "The area that was audited.", "areas"),
+        text("stations", "Ids of the stations that ran, parted by spaces."),
+        choice("state", "How far it is.", ("planned", "measured", "used"), required=True),
+        Column("time", Kind.INSTANT, "When the heads ran."),
+        number("run_min", "Time the heads ran over the cans.", "duration", 0.1, 600),
+        number("throat_m2", "Opening of one can.", "area", 1e-4, 1.0),
+        number("wind_m_s", "Mean wind while they ran.", "speed", 0, 30),
+        number("wind_from_deg", "Where the wind came from.", "angle", 0, 360),
+        number("pressure_kpa", "Pressure at a head while they ran.", "pressure", 20, 1500),
+        text("author", "Who measured.", required=True),
+        text("text", "What else was seen."),
+    ),
+    running=True,
+)
+CANS: Final = Table(
+    "cans",
+    "One can of an audit.",
+    (
+        _LABEL,
+        link("audit", "The audit it belongs to.", "audits", required=True),
+        number("caught_ml", "What it caught, in millilitres.", None, 0, 5000),
+        text("left_out", "Why it does not count; empty where it counts."),
+    ),
+    Shape.POINT,
+    running=True,
+)
 COLUMN_MATCHES: Final = Table(
     "column_matches",
     "What was said of the columns of a file, kept for the next file with the same header.",
@@ -471,6 +514,8 @@ TABLES: Final[Mapping[str, Table]] = {
         NIGHTS,
         COMMANDS,
         SAMPLES,
+        AUDITS,
+        CANS,
         COLUMN_MATCHES,
     )
 }

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, fields
+from dataclasses import MISSING, asdict, fields
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
@@ -163,7 +163,7 @@ def _sum_value(
 
 def _sums(reader: DocumentReader, document: Mapping[str, Any]) -> tuple[StationSum, ...]:
     kinds = {item.name: str(item.type) for item in fields(StationSum)}
-    needed = [name for name in kinds if name != "why_none"]
+    needed = [item.name for item in fields(StationSum) if item.default is MISSING]
     return tuple(
         StationSum(
             **{

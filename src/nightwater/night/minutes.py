@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from nightwater.findings import Finding, note
 from nightwater.ground.record import Ground
@@ -20,9 +21,11 @@ from nightwater.soil.intake import cycles_and_soaks_min, equal_cycles_min
 from nightwater.spray.rate import depth_rate_mm_h
 from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 
+FITTED: Final = "fitted"  # name of the rule where minutes follow the map
 LONGEST_RUN_MIN: Final = 600  # of a station that states no limit of its own
 
 Row = Mapping[str, Any]
+Numbers = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,8 @@ def _half_up(minutes: float) -> int:
 
 def _why_none(need_mm: float, exact_min: float, trim: _Trim, rules: MinuteRules) -> str:
     """Why a station does not run at all; empty where it does."""
+    if exact_min == 0 and trim.factor > 0 and need_mm > 0 and trim.extra_min <= 0:
+        return "what its neighbours throw brings its ground what it needs"
     cut = trim.factor == 0 or trim.extra_min < 0
     if cut and _half_up(exact_min) + _half_up(trim.extra_min) <= 0:
         return f"trimmed to nothing: {trim.reason}"
@@ -107,19 +112,45 @@ def _records(stations: pd.DataFrame) -> list[Row]:
     return [{str(key): value for key, value in row.items()} for row in rows]
 
 
-def _with_exact(stations: pd.DataFrame, trims: list[Row], rules: MinuteRules) -> pd.DataFrame:
+def _with_exact(
+    stations: pd.DataFrame, trims: list[Row], rules: MinuteRules, fitted: pd.DataFrame | None
+) -> pd.DataFrame:
     """The station table with rate, trim, exact minutes and floor."""
     found = [_trim(row, trims) for row in _records(stations[["area", "kind", "hole"]])]
     rate = depth_rate_mm_h(stations["flow_l_s"], stations["wetted_m2"])
     net_min = MINUTES_PER_HOUR * stations["need_mm"].to_numpy(dtype=float) / rate
     factor = np.array([trim.factor for trim in found], dtype=float)
+    multiplier, names = _multipliers(stations, net_min, rules, fitted)
     turns_min = rules.least_turns * stations["turn_s"].to_numpy(dtype=float) / SECONDS_PER_MINUTE
     return stations.assign(
         rate_mm_h=rate,
         trim=pd.Series(found, index=stations.index, dtype=object),
-        exact_min=net_min * stations["multiplier"].to_numpy(dtype=float) * factor,
+        multiplier=multiplier,
+        multiplier_name=names,
+        exact_min=net_min * multiplier * factor,
         floor_min=np.ceil(turns_min - 1e-9).astype(np.int64),
     )
+
+
+def _multipliers(
+    stations: pd.DataFrame, net_min: Numbers, rules: MinuteRules, fitted: pd.DataFrame | None
+) -> tuple[Numbers, list[str]]:
+    """What unevenness makes of the net minutes, and by which rule: fitted where it was."""
+    by_rule = stations["multiplier"].to_numpy(dtype=float)
+    if fitted is None:
+        return by_rule, [rules.run_time_multiplier] * len(stations)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mapped = fitted["run_min"].reindex(stations.index).to_numpy(dtype=float) / net_min
+    known = np.isfinite(mapped)
+    names = np.where(known, FITTED, rules.run_time_multiplier)
+    return np.where(known, mapped, by_rule), names.tolist()
+
+
+def _with_footprints(stations: pd.DataFrame, fitted: pd.DataFrame | None) -> pd.DataFrame:
+    columns = ("footprint_need_mm", "footprint_depth_mm")
+    if fitted is None:
+        return stations.assign(**dict.fromkeys(columns, math.nan))
+    return stations.join(fitted[list(columns)])
 
 
 def _with_minutes(stations: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
@@ -141,13 +172,13 @@ def _with_minutes(stations: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
 _PLAIN: Final = (
     "station", "area", "kind", "need_mm", "rate_mm_h", "flow_l_s", "heads", "du_lq", "multiplier",
     "exact_min", "floor_min", "run_min", "max_cycle_min", "soak_min", "wetted_m2", "why_none",
+    "multiplier_name", "footprint_need_mm", "footprint_depth_mm",
 )  # fmt: skip
 
 
-def _sum(station: Row, multiplier_name: str) -> StationSum:
+def _sum(station: Row) -> StationSum:
     trim: _Trim = station["trim"]
     return StationSum(
-        multiplier_name=multiplier_name,
         trim_factor=trim.factor,
         extra_min=trim.extra_min,
         trim_reason=trim.reason,
@@ -178,6 +209,8 @@ def station_sums(
     rules: MinuteRules,
     trims: pd.DataFrame,
     night: date,
+    *,
+    fitted: pd.DataFrame | None = None,
 ) -> tuple[tuple[StationSum, ...], list[Finding]]:
     """Minutes of every station that can be worked out, with each factor.
 
@@ -193,6 +226,9 @@ def station_sums(
         rules: how need becomes minutes.
         trims: the trims table; only those of the night count.
         night: its date.
+        fitted: minutes fitted to the map, index = station id, columns run_min,
+            footprint_need_mm and footprint_depth_mm (see `Fit`); None for minutes by rate.
+            Trims of stations, areas, holes and kinds come on top of them.
 
     Returns:
         One sum per station, in the record's order, and a finding for each station whose
@@ -212,7 +248,7 @@ def station_sums(
         {str(key): value for key, value in trim.items()}
         for trim in active_trims(trims, night).to_dict("records")
     ]
-    whole = _with_minutes(_with_exact(stations, tonight, rules), rules)
-    sums = [_sum(row, rules.run_time_multiplier) for row in _records(whole)]
+    exact = _with_footprints(_with_exact(stations, tonight, rules, fitted), fitted)
+    sums = [_sum(row) for row in _records(_with_minutes(exact, rules))]
     ordered = [faults[name] for name in ground.stations.index if name in faults]
     return tuple(sums), [*ordered, *_floor_note(sums)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -105,7 +106,10 @@ class StationSum:
     """Every factor of one station's minutes, so that a person can redo the sum.
 
     run_min = round(60 · need_mm / rate_mm_h · multiplier · trim_factor) + extra_min,
-    not below floor_min, not above max_run_min. Carried debt is part of need_mm.
+    not below floor_min, not above max_run_min. Carried debt is part of need_mm. Where minutes
+    were fitted to the map, multiplier_name is "fitted" and the multiplier is what the fit makes
+    of the sum; footprint_need_mm and footprint_depth_mm are the mean need and the mean
+    depth tonight over the ground that its heads wet, NaN where nothing was fitted.
     """
 
     station: str
@@ -129,6 +133,8 @@ class StationSum:
     cycles_min: tuple[int, ...]
     wetted_m2: float
     why_none: str = ""
+    footprint_need_mm: float = math.nan
+    footprint_depth_mm: float = math.nan
 
 
 @dataclass(frozen=True)

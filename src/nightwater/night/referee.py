@@ -41,6 +41,7 @@ RULES: Final[tuple[Rule, ...]] = (
     sums.left_out,
     sums.sum_arithmetic,
     sums.sums_and_record,
+    sums.water_and_need,
     sums.bound_and_finish,
 )
 _MOST_OF_A_KIND: Final = 25

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from typing import Final
 
@@ -12,11 +12,16 @@ from nightwater.ground.tables import STATIONS
 from nightwater.night.plan import StationSum
 from nightwater.night.referee_minutes import pump_limit_l_s
 from nightwater.night.referee_record import Case
+from nightwater.units import SECONDS_PER_MINUTE
 
 _SAME_FLOW_SHARE: Final = 0.005
 _SAME_RATE_SHARE: Final = 0.02
 _ROUNDING_MIN: Final = 1.0 + 1e-6  # minutes and extra minutes may be rounded apart
 _LONGEST_MIN: Final = STATIONS.by_name["max_run_min"].highest or math.inf
+_FITTED: Final = "fitted"
+_LEAST_SHARE: Final = 0.6
+_MOST_SHARE: Final = 2.5
+_LOOK_AT_FIT: Final = "Look at nozzles, arcs and spacing, or set minutes.method to by_rate."
 _PLAN_ANEW: Final = "Plan the night again."
 
 
@@ -125,6 +130,30 @@ def sums_and_record(case: Case) -> Iterator[Finding]:
         if facts.areas and row.area and row.area not in facts.areas:
             message = f"The sum of {name} waters area {row.area}; its heads do not stand for it."
             yield error("sum-area-differs", subject, message, fix)
+
+
+def water_and_need(case: Case) -> Iterator[Finding]:
+    """Water of each kind of area against its need, where minutes were fitted to the map.
+
+    Single stations may differ much from their own area's need; all stations of a kind together
+    bring some 0.6 to 2.5 times it, or the fit is wrong. Trimmed stations do not count.
+    """
+    asked: dict[str, float] = defaultdict(float)
+    given: dict[str, float] = defaultdict(float)
+    for row in case.night.sums:
+        trimmed = row.trim_factor != 1 or row.extra_min != 0
+        if row.multiplier_name != _FITTED or trimmed or not row.wetted_m2 > 0:
+            continue
+        asked[row.kind] += row.need_mm * row.wetted_m2
+        given[row.kind] += case.flow_l_s(row.station) * row.run_min * SECONDS_PER_MINUTE
+    for kind, litres in asked.items():
+        share = given[kind] / litres if litres > 0 else 1.0
+        if not _LEAST_SHARE <= share <= _MOST_SHARE:
+            message = (
+                f"The stations of kind {kind} lay down {share:.2f} times the water that their "
+                f"ground needs; {_LEAST_SHARE:g} to {_MOST_SHARE:g} is usual."
+            )
+            yield warning("fitted-water-odd", f"kind:{kind}", message, _LOOK_AT_FIT)
 
 
 def bound_and_finish(case: Case) -> Iterator[Finding]:

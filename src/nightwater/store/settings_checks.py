@@ -13,7 +13,9 @@ from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
+    METHODS_OF_MINUTES,
     SECTIONS,
+    MinuteRules,
     NeedRules,
     NightRules,
     RecordRules,
@@ -33,6 +35,7 @@ CHOICES: Final[Mapping[str, tuple[str, ...]]] = {
     "need.method": METHODS,
     "need.reference": tuple(REFERENCES),
     "need.kc_table": tuple(KC_TABLES),
+    "minutes.method": METHODS_OF_MINUTES,
     "minutes.run_time_multiplier": tuple(MULTIPLIERS),
 }
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
@@ -85,6 +88,17 @@ def _need(need: NeedRules) -> Iterator[str]:
             yield from _between(f"need.kc_by_month.{grass}", coefficient, 0, 1.5)
 
 
+def _minutes(minutes: MinuteRules) -> Iterator[str]:
+    for name, least, most in (
+        ("shortage_worth", 1, 1000),
+        ("excess_cost", 0, 1000),
+        ("wettest_share", 1, 20),
+    ):
+        for kind, value in getattr(minutes, name).items():
+            yield from _one_of(f"minutes.{name}", kind, WATERED_KINDS)
+            yield from _between(f"minutes.{name}.{kind}", value, least, most)
+
+
 def _night(night: NightRules) -> Iterator[str]:
     yield from _clock("night.start", night.start)
     yield from _clock("night.end", night.end)
@@ -112,6 +126,7 @@ def settings_faults(settings: Settings) -> list[str]:
         *_site(settings.site),
         *_record(settings.record),
         *_need(settings.need),
+        *_minutes(settings.minutes),
         *_night(settings.night),
         *_declared(settings),
         *_clock("first_tee", settings.first_tee),

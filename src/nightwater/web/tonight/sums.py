@@ -20,6 +20,7 @@ MULTIPLIERS: Final = {
     "inverse_du": "1 ÷ DUlq",
     "efficiency": "1 ÷ efficiency",
     "none": "1: nothing is added for unevenness",
+    "fitted": "fitted to the map: what this station must run so that every spot gets its share",
 }
 _SAME: Final = 0.005
 
@@ -55,6 +56,20 @@ def _uniformity_factor(item: StationSum, ground: Ground) -> Factor:
     return Factor("Uniformity DUlq", plain(item.du_lq), _known(item.du_lq, evidence), source)
 
 
+def _footprint_factors(item: StationSum, units: UnitSystem) -> list[Factor]:
+    """What the ground it wets needs and gets, where minutes follow the map."""
+    if math.isnan(item.footprint_need_mm):
+        return []
+    source = "mean over the ground that its heads wet, by where their water falls"
+    return [
+        Factor(name, fine(value, "mm", units), _known(value, Evidence.COMPUTED), source)
+        for name, value in (
+            ("Need of the ground it wets", item.footprint_need_mm),
+            ("Depth there tonight, all heads", item.footprint_depth_mm),
+        )
+    ]
+
+
 def _trim_words(item: StationSum) -> str:
     return item.trim_reason or "no hand change"
 
@@ -82,6 +97,7 @@ def factors(item: StationSum, ground: Ground, heads: list[str], units: UnitSyste
             _known(item.rate_mm_h, computed),
             "flow over the ground it answers for",
         ),
+        *_footprint_factors(item, units),
         _uniformity_factor(item, ground),
         Factor(
             "Run-time multiplier",
