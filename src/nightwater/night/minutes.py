@@ -22,6 +22,7 @@ from nightwater.spray.rate import depth_rate_mm_h
 from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 
 FITTED: Final = "fitted"  # name of the rule where minutes follow the map
+_FOOTPRINT: Final = ("footprint_need_mm", "footprint_depth_mm")
 LONGEST_RUN_MIN: Final = 600  # of a station that states no limit of its own
 
 Row = Mapping[str, Any]
@@ -147,10 +148,9 @@ def _multipliers(
 
 
 def _with_footprints(stations: pd.DataFrame, fitted: pd.DataFrame | None) -> pd.DataFrame:
-    columns = ("footprint_need_mm", "footprint_depth_mm")
     if fitted is None:
-        return stations.assign(**dict.fromkeys(columns, math.nan))
-    return stations.join(fitted[list(columns)])
+        return stations.assign(**dict.fromkeys(_FOOTPRINT, math.nan))
+    return stations.join(fitted[list(_FOOTPRINT)])
 
 
 def _with_minutes(stations: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
@@ -172,7 +172,7 @@ def _with_minutes(stations: pd.DataFrame, rules: MinuteRules) -> pd.DataFrame:
 _PLAIN: Final = (
     "station", "area", "kind", "need_mm", "rate_mm_h", "flow_l_s", "heads", "du_lq", "multiplier",
     "exact_min", "floor_min", "run_min", "max_cycle_min", "soak_min", "wetted_m2", "why_none",
-    "multiplier_name", "footprint_need_mm", "footprint_depth_mm",
+    "multiplier_name",
 )  # fmt: skip
 
 
@@ -184,6 +184,7 @@ def _sum(station: Row) -> StationSum:
         trim_reason=trim.reason,
         cycles_min=equal_cycles_min(station["run_min"], station["max_cycle_min"]),
         **{name: station[name] for name in _PLAIN},
+        **{name: _or_else(station[name], math.nan) for name in _FOOTPRINT},
     )
 
 
