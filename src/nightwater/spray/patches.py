@@ -118,17 +118,28 @@ def _single(values: Numbers) -> Singles:
     return values.astype(np.float32)[:, None, None]
 
 
-def _stretch(patterns: HeadPatterns, east: Singles, north: Singles, away: Singles) -> Singles:
-    """Throw of leaning heads towards each place over that of an upright one.
+def lean_stretch(trajectory_deg: Any, tilt_deg: Any, across: Any) -> Any:
+    """Throw of a leaning head in a direction over that of an upright one.
 
     A drag-free jet goes v² sin(2α)/g; a lean of τ lowers the jet's angle α by τ·cos φ, φ being
     the direction from where the head leans to.
+
+    Args:
+        trajectory_deg: α [degrees], any shape.
+        tilt_deg: τ [degrees].
+        across: cos φ. All three broadcast.
+
+    Reference: range of a projectile; the angle's change is that of first order in τ.
     """
+    return _range(trajectory_deg - tilt_deg * across) / _range(trajectory_deg)
+
+
+def _stretch(patterns: HeadPatterns, east: Singles, north: Singles, away: Singles) -> Singles:
     towards = np.radians(patterns.tilt_towards_deg)
     across = east * _single(np.sin(towards)) + north * _single(np.cos(towards))
     across /= np.where(away > 0, away, 1.0)
-    angle = _single(patterns.trajectory_deg) - _single(patterns.tilt_deg) * across
-    return np.asarray(_range(angle) / _single(_range(patterns.trajectory_deg)), dtype=np.float32)
+    stretch = lean_stretch(_single(patterns.trajectory_deg), _single(patterns.tilt_deg), across)
+    return np.asarray(stretch, dtype=np.float32)
 
 
 def _in_sector(patterns: HeadPatterns, east: Singles, north: Singles, share: Singles) -> Singles:

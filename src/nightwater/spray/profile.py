@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from nightwater.findings import UserError
 
-NODES: Final = 129
+NODES: Final = 121  # so that the family's corners fall on nodes
 DEFAULT_PROFILE: Final = "triangle"
 # Places (share of the throw) and heights of the family's corners; only their ratios count.
 _CORNERS: Final[Mapping[str, tuple[tuple[float, float], ...]]] = {
