@@ -189,10 +189,10 @@ def test_no_turf_gives_an_empty_grid() -> None:
 
 
 def test_net_turf_of_the_invented_course(vellenby: Ground) -> None:
-    """Cells of 1 m against the areas' net ground: 0.1 % in all, 1 % by kind.
+    """Cells of 1 m against the areas' net ground: 0.2 % in all, 1 % by kind.
 
-    Straight edges along the rows of cells err together, by up to half a cell; so a kind of
-    little ground is told by its outline: a sixth of a cell all along it.
+    Straight edges along the rows of cells err together; so a kind of less than 2 ha is told by
+    its outline: half a cell all along it.
     """
     grid = turf_grid(vellenby, 1.0)
     kinds = vellenby.areas["kind"]
@@ -204,8 +204,9 @@ def test_net_turf_of_the_invented_course(vellenby: Ground) -> None:
     assert set(cells.index) <= set(WATERED_KINDS)
     assert len(cells) >= 6
     for kind, count in cells.items():
-        assert count == pytest.approx(net[kind], abs=max(0.01 * net[kind], rim[kind] / 6)), kind
-    assert len(grid) == pytest.approx(net[cells.index].sum(), rel=1e-3)
+        within = 0.01 * net[kind] if net[kind] > 20_000 else rim[kind] / 2
+        assert count == pytest.approx(net[kind], abs=within), kind
+    assert len(grid) == pytest.approx(net[cells.index].sum(), rel=2e-3)
 
 
 @pytest.mark.skipif(DATA is None, reason="NIGHTWATER_DATA is not set")
