@@ -15,6 +15,7 @@ from nightwater.spray.grid import TurfGrid
 from nightwater.spray.head_patterns import ARRAYS, HeadPatterns
 from nightwater.spray.patches import Patches, batches, patches
 from nightwater.spray.patches import picked as picked
+from nightwater.spray.wind import Wind, drift
 from nightwater.units import SECONDS_PER_MINUTE
 
 Numbers = NDArray[np.float64]
@@ -89,16 +90,21 @@ def _on_turf(grid: TurfGrid, flow_l_s: Numbers, laid: Patches) -> _Columns:
     return _Columns(counts, cell[wet], part * np.repeat(rate, counts), off_turf)
 
 
-def _built(grid: TurfGrid, patterns: HeadPatterns) -> tuple[sparse.csc_array, Numbers]:
+def _built(
+    grid: TurfGrid, patterns: HeadPatterns, wind: Wind | None
+) -> tuple[sparse.csc_array, Numbers]:
     shape = (len(grid), len(patterns))
     off_turf = np.ones(len(patterns))
     if not len(grid) or not len(patterns):
         return sparse.csc_array(shape, dtype=np.float32), off_turf
+    found = drift(patterns, wind) if wind is not None and wind.key else None
     counts = np.zeros(len(patterns), dtype=np.int64)
     parts = []
-    for batch in batches(grid, patterns):
+    margins = found.margins(grid.cell_m) if found is not None else 0
+    for batch in batches(grid, patterns, margins):
         mine = picked(patterns, batch.heads)
-        laid = patches(grid, mine, batch.half, batch.samples)
+        bend = found.bend(batch.heads) if found is not None else None
+        laid = patches(grid, mine, batch.half, batch.samples, bend)
         columns = _on_turf(grid, mine.flow_l_s, laid)
         counts[batch.heads] = columns.counts
         off_turf[batch.heads] = columns.off_turf
@@ -123,10 +129,11 @@ def _assembled(
     return matrix
 
 
-def head_keys(grid: TurfGrid, patterns: HeadPatterns) -> tuple[str, ...]:
-    """Digest of all that each head's column depends on: its pattern, its profile, the grid."""
+def head_keys(grid: TurfGrid, patterns: HeadPatterns, wind: Wind | None = None) -> tuple[str, ...]:
+    """Digest of all that each column depends on: the head's pattern, profile, grid and wind."""
     base = hashlib.sha256(f"{grid.left_m} {grid.top_m} {grid.cell_m} {grid.turf.shape}".encode())
     base.update(grid.turf.tobytes())
+    base.update(wind.key.encode() if wind is not None else b"")
     profiles = [profile.density.tobytes() for profile in patterns.profiles]
     numbers = np.column_stack(
         [getattr(patterns, name).astype(float) for name in ARRAYS if name != "profile"]
@@ -141,9 +148,12 @@ def head_keys(grid: TurfGrid, patterns: HeadPatterns) -> tuple[str, ...]:
 
 
 def wetting_matrix(
-    grid: TurfGrid, patterns: HeadPatterns, known: WettingMatrix | None = None
+    grid: TurfGrid,
+    patterns: HeadPatterns,
+    known: WettingMatrix | None = None,
+    wind: Wind | None = None,
 ) -> WettingMatrix:
-    """Lay every head's water on the cells, in still air.
+    """Lay every head's water on the cells, in still air or in a wind.
 
     Each head's profile is sampled over the square that holds its throw and scaled so that
     all of it together is its flow; the part off the turf is then left out and told. So volume
@@ -153,18 +163,20 @@ def wetting_matrix(
         grid: the turf.
         patterns: the heads.
         known: an earlier matrix; columns with equal keys are taken from it.
+        wind: the wind while the heads run; None or 0 m/s for still air. Water only moves:
+            what evaporates is a matter of `losses`.
 
     Returns:
         The matrix, columns in the order of the patterns.
     """
-    keys = head_keys(grid, patterns)
+    keys = head_keys(grid, patterns, wind)
     earlier = {key: place for place, key in enumerate(known.keys)} if known else {}
     old = np.array([earlier.get(key, -1) for key in keys], dtype=np.int64)
     if known is None or not (old >= 0).any():
-        rate, off_turf = _built(grid, patterns)
+        rate, off_turf = _built(grid, patterns, wind)
         return WettingMatrix(grid, patterns.ids, rate, off_turf, keys)
     new = np.flatnonzero(old < 0)
-    rate, off_new = _built(grid, picked(patterns, new))
+    rate, off_new = _built(grid, picked(patterns, new), wind)
     both = sparse.hstack([known.rate_mm_min, rate], format="csc")
     place = old.copy()
     place[new] = known.rate_mm_min.shape[1] + np.arange(len(new))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -21,6 +21,9 @@ _TURN: Final = np.float32(2.0 * np.pi)
 
 Numbers = NDArray[np.float64]
 Singles = NDArray[np.float32]
+# Places east and north of heads into those where their water falls in still air, and how many
+# m² there a m² here stands for.
+Bend = Callable[[Singles, Singles], tuple[Singles, Singles, Singles]]
 
 
 @dataclass(frozen=True)
@@ -75,13 +78,13 @@ def picked(patterns: HeadPatterns, which: NDArray[Any]) -> HeadPatterns:
     return replace(patterns, ids=patterns.ids[which], **arrays)
 
 
-def _longest_stretch(patterns: HeadPatterns) -> Numbers:
-    """Longest throw of each leaning head over that of an upright one."""
+def longest_throw_m(patterns: HeadPatterns) -> Numbers:
+    """Longest throw of each head on any side; leaning heads throw farther on one [m]."""
     least = patterns.trajectory_deg - patterns.tilt_deg
     best = np.clip(45.0, least, least + 2.0 * patterns.tilt_deg)
     with np.errstate(divide="ignore", invalid="ignore"):
         stretch = _range(best) / _range(patterns.trajectory_deg)
-    return np.where(patterns.tilt_deg > 0, stretch, 1.0)
+    return np.where(patterns.tilt_deg > 0, patterns.radius_m * stretch, patterns.radius_m)
 
 
 def _range(trajectory_deg: Any) -> Any:
@@ -89,16 +92,22 @@ def _range(trajectory_deg: Any) -> Any:
     return np.sin(np.radians(2.0 * trajectory_deg))
 
 
-def batches(grid: TurfGrid, patterns: HeadPatterns) -> Iterator[Batch]:
+def batches(
+    grid: TurfGrid, patterns: HeadPatterns, margins: NDArray[np.int64] | int = 0
+) -> Iterator[Batch]:
     """Heads by the size and sampling of their squares, not too many cells at once.
 
     A head's size and sampling hang on itself alone, so that its column is the same whatever
     other heads are built with it.
+
+    Args:
+        grid: gives the cells' size.
+        patterns: the heads.
+        margins: cells by which the square of each head grows, as a wind asks.
     """
-    longest = patterns.radius_m * _longest_stretch(patterns)
     kinds = np.column_stack(
         [
-            half_cells(longest, grid.cell_m),
+            half_cells(longest_throw_m(patterns), grid.cell_m) + margins,
             samples_per_cell(patterns.radius_m, grid.cell_m, patterns.arc_deg),
             patterns.arc_deg < FULL_CIRCLE_DEG,
             patterns.tilt_deg > 0,
@@ -194,13 +203,25 @@ def _weights(patterns: HeadPatterns, east: Singles, north: Singles, step_m: floa
     return density
 
 
-def patches(grid: TurfGrid, patterns: HeadPatterns, half: int, samples: int) -> Patches:
-    """Lay the water of heads on the squares around them, in still air.
+def _bent_weights(
+    patterns: HeadPatterns, east: Singles, north: Singles, step_m: float, bend: Bend | None
+) -> Singles:
+    if bend is None:
+        return _weights(patterns, east, north, step_m)
+    from_east, from_north, thinned = bend(east, north)
+    return _weights(patterns, from_east, from_north, step_m) * thinned
+
+
+def patches(
+    grid: TurfGrid, patterns: HeadPatterns, half: int, samples: int, bend: Bend | None = None
+) -> Patches:
+    """Lay the water of heads on the squares around them.
 
     Args:
         grid: gives the cells' size and places; its turf does not matter here.
         patterns: heads of one `Batch`.
         half, samples: of the batch.
+        bend: of a wind; None for still air.
     """
     cell = grid.cell_m
     column = np.floor((patterns.x_m - grid.left_m) / cell).astype(np.int64) - half
@@ -215,7 +236,7 @@ def patches(grid: TurfGrid, patterns: HeadPatterns, half: int, samples: int) -> 
             down = (sub_row + 0.5) / samples * cell
             east_m = (west[:, None] + places + right)[:, None, :].astype(np.float32)
             north_m = (north[:, None] - places - down)[:, :, None].astype(np.float32)
-            total += _weights(patterns, east_m, north_m, cell / samples)
+            total += _bent_weights(patterns, east_m, north_m, cell / samples, bend)
     sampled = total.sum(axis=(1, 2), dtype=np.float64)
     total /= np.where(sampled > 0, sampled, 1.0).astype(np.float32)[:, None, None]
     return Patches(total, row, column, sampled)
