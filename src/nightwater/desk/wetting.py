@@ -73,8 +73,8 @@ def wetting(
 ) -> Wetting:
     """The wetting matrix of the record as it is now, in still air or in a wind.
 
-    The last matrix of a course, cell and wind is kept in memory; columns of heads that did not change are
-    taken from it.
+    The last matrix of a course, cell and wind is kept in memory; columns of heads that did
+    not change are taken from it.
 
     Args:
         course: the course.

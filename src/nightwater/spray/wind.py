@@ -204,7 +204,8 @@ def _lattice(still: Numbers, shift: Numbers, throw_m: float) -> tuple[Numbers, f
     thinned = np.abs(x_x * y_y - x_y * y_x)
     dry = np.isnan(thinned)
     thinned[dry] = 0.0
-    source[dry] = 3.0 * throw_m
+    # Straight out, so that nothing between a wet place and a dry one comes from near the head.
+    source[dry] = 3.0 * throw_m * places[dry] / np.hypot(*places[dry].T)[:, None]
     return np.dstack([source, thinned]), float(west), far
 
 
