@@ -19,6 +19,7 @@ GREATEST_DROP_MM: Final = 7.0  # bigger drops break up
 _LONGEST_FLIGHT_S: Final = 20.0
 _FIRST_STEP_S, _LAST_STEP_S = 0.001, 0.02  # small drops are braked within hundredths of a second
 _GROWTH: Final = 1.03
+_FINEST_DROP_MM: Final = 0.1  # finer ones are braked within the first step
 
 Numbers = NDArray[np.float64]
 
@@ -151,7 +152,8 @@ def landings(start: Start, wind_m_s: float = 0.0, gauge_m: float = 2.0) -> Landi
         gauge_m: the gauge's height [m].
 
     Returns:
-        Landing places in the broadcast shape; NaN where a drop flies longer than 20 s.
+        Landing places in the broadcast shape; NaN where a drop flies longer than 20 s, is
+        finer than 0.1 mm or is NaN.
 
     Reference: equations of motion as in Carrión, Tarjuelo and Montero 2001 (from memory), with
     their two corrections for wind left at 0; drag by `drag_coefficient`.
@@ -161,7 +163,7 @@ def landings(start: Start, wind_m_s: float = 0.0, gauge_m: float = 2.0) -> Landi
         np.broadcast_to(np.asarray(value, dtype=float), shape).ravel()
         for value in vars(start).values()
     )
-    diameter = diameter / 1000.0
+    diameter = np.where(diameter >= _FINEST_DROP_MM, diameter, np.nan) / 1000.0
     angle, turn = np.radians(trajectory), np.radians(towards)
     level = speed * np.cos(angle)
     velocity = np.stack([level * np.cos(turn), level * np.sin(turn), speed * np.sin(angle)])
