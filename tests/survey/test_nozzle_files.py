@@ -64,7 +64,7 @@ def test_one_row_a_nozzle_is_read_as_ever(read: Read) -> None:
 
 def test_a_unit_that_is_not_said_is_asked_for(read: Read) -> None:
     survey = read(THREE.replace("flow_gpm", "flow"))
-    assert "unit-not-declared" in codes(survey)
+    assert codes(survey) == ["unit-not-declared"]
     assert "flow_l_s" not in survey.rows
     assert "performance" not in survey.rows
     said = read(THREE.replace("flow_gpm", "flow"), units={"flow": "gpm"})
@@ -154,8 +154,9 @@ def test_rates_without_distances_are_no_leg(read: Read) -> None:
 
 def test_a_leg_s_unit_is_asked_for(read: Read) -> None:
     survey = read(LEG.replace("rate_in_h", "rate"))
-    assert "unit-not-declared" in codes(survey)
+    assert codes(survey) == ["unit-not-declared"]
     assert "leg" not in survey.rows
+    assert list(survey.rows.index) == ["N1", "N2"]
 
 
 def test_a_leg_with_a_cell_that_is_no_number(read: Read) -> None:

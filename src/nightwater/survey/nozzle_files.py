@@ -12,7 +12,7 @@ import pandas as pd
 from nightwater.findings import Finding, error
 from nightwater.ground.columns import Column, Table, number
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
-from nightwater.survey.columns import Match
+from nightwater.survey.columns import Match, Matching
 from nightwater.survey.source_files import SourceRows, bad_row
 
 NOZZLES: Final = "nozzles"
@@ -148,7 +148,7 @@ class _Reader:
 def gathered(
     rows: SourceRows,
     table: Table,
-    matches: tuple[Match, ...],
+    matching: Matching,
     identities: Sequence[str | None],
     name: str,
 ) -> Gathered:
@@ -160,16 +160,21 @@ def gathered(
     Args:
         rows: the file.
         table: nozzles, `with_leg_columns`.
-        matches: of the file's columns.
+        matching: of the file's columns.
         identities: id of each row as the file gives it.
         name: the file's name, for messages.
     """
+    matches = matching.matches
     reader = _Reader(rows, table, matches, name)
     repeated = {one for one, count in Counter(identities).items() if one is not None and count > 1}
     legs, curves = reader.has(_LEG), reader.has(_CURVE)
     own = {match.ours for match in matches}
     left = tuple(match for match in matches if match.ours not in _LEG)
     incomplete = _incomplete(own, name)
+    if matching.unitless and not legs and not curves:
+        # Its points come with the unit that is asked for; till then a nozzle is its first row.
+        firsts = [n for n, one in enumerate(identities) if one is None or one not in identities[:n]]
+        return Gathered(_picked(rows, firsts, {}), left, ())
     if not legs and not (repeated and curves):
         return Gathered(rows, left, incomplete)
     loose = []

@@ -295,7 +295,7 @@ def _one_row_a_nozzle(
     if table.name != NOZZLES or identity is None:
         return rows, matching
     given = [_identity(cell) for cell in rows.cells[identity]]
-    found = gathered(rows, table, matching.matches, given, name)
+    found = gathered(rows, table, matching, given, name)
     return found.rows, Matching(found.matches, (*matching.findings, *found.findings))
 
 
