@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightwater.findings import UserError
-from nightwater.spray.droplets import Start, jet_speed_m_s, landings
+from nightwater.spray.droplets import Start, jet_speed_m_s, landings, wind_at_m_s
 from nightwater.spray.grid import TurfGrid
 from nightwater.spray.head_patterns import HeadPatterns
 from nightwater.spray.matrix import head_keys, picked, wetting_matrix
@@ -97,6 +97,62 @@ def test_the_map_agrees_with_drops_flown_one_by_one(
         spread = math.sqrt(float(((places - middle) ** 2 * rate).sum() / rate.sum()))
         assert middle == pytest.approx(parts.mean(), abs=0.25)
         assert spread == pytest.approx(parts.std(), abs=0.25)
+
+
+@pytest.mark.parametrize("diameter_mm", [0.6, 1.5, 3.0, 5.0])
+@pytest.mark.parametrize("towards_deg", [0.0, 40.0, 90.0, 160.0, 270.0])
+def test_a_landing_place_asks_where_its_drop_would_have_landed(
+    patterns_of: Heads, diameter_mm: float, towards_deg: float
+) -> None:
+    """One drop flown with and without wind: the table leads from the one to the other, 0.3 m."""
+    wind = Wind(4.0, 180.0)  # blows to the north
+    heads = patterns_of(0, 0, radius_m=20.0)
+    speed = float(jet_speed_m_s(400))
+    still = landings(Start(diameter_mm, speed, 25.0, 0.1, 0.0)).downwind_m
+    flown = landings(Start(diameter_mm, speed, 25.0, 0.1, towards_deg), 4.0)
+    found = drift(heads, wind)
+    east, north, thinned = found.bend(np.array([0]))(
+        np.full((1, 1, 1), flown.across_m, dtype=np.float32),
+        np.full((1, 1, 1), flown.downwind_m, dtype=np.float32),
+    )
+    turn = math.radians(towards_deg)
+    assert float(east[0, 0, 0]) == pytest.approx(float(still) * math.sin(turn), abs=0.3)
+    assert float(north[0, 0, 0]) == pytest.approx(float(still) * math.cos(turn), abs=0.3)
+    assert thinned[0, 0, 0] > 0
+    assert found.margins(1.0)[0] >= np.hypot(east - flown.across_m, north - flown.downwind_m) - 0.3
+
+
+def test_far_beside_a_head_nothing_is_wet(patterns_of: Heads) -> None:
+    """Off the table the rim counts: dry, and from beyond the throw."""
+    bend = drift(patterns_of(0, 0, radius_m=12.0), Wind(6.0, 90.0)).bend(np.array([0]))
+    away = np.array([[[-300.0, 300.0, 70.0]]], dtype=np.float32)
+    for east, north in ((away, away * 0), (away * 0, away), (away, away)):
+        from_east, from_north, thinned = bend(east, north)
+        assert (thinned == 0).all()
+        assert (np.hypot(from_east, from_north) > 12.0).all()
+
+
+def test_one_wind_by_two_gauges(grid_of: Grids, patterns_of: Heads) -> None:
+    """What 3 m/s at 2 m is at 10 m by the logarithmic law gives the same pattern."""
+    grid, heads = grid_of(60, 60, 1.0, -30.0, 30.0), patterns_of(0.0, 0.0, radius_m=15.0)
+    high = float(wind_at_m_s(3.0, 2.0, 10.0))
+    low, other = laid(grid, heads, Wind(3.0, 45.0)), laid(grid, heads, Wind(high, 45.0, 10.0))
+    assert other == pytest.approx(low, abs=2e-4 * low.max())
+
+
+@pytest.mark.parametrize(
+    ("field", "calmer", "wilder"),
+    [("trajectory_deg", 15.0, 30.0), ("height_m", 0.1, 2.0)],
+)
+def test_higher_jets_drift_farther(
+    grid_of: Grids, patterns_of: Heads, field: str, calmer: float, wilder: float
+) -> None:
+    grid, middles = grid_of(70, 70, 1.0, -35.0, 35.0), []
+    for value in (calmer, wilder):
+        heads = patterns_of(0.0, 0.0, radius_m=14.0, **{field: value})
+        rate = laid(grid, heads, Wind(4.0, 270.0)).ravel()
+        middles.append(float((grid.x_m * rate).sum() / rate.sum()))
+    assert 0.5 < middles[0] < middles[1]
 
 
 def test_water_goes_with_the_wind(grid_of: Grids, patterns_of: Heads) -> None:
