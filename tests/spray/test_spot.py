@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point
 
 from nightwater.ground.record import Ground, ground_from
-from nightwater.spray.spot import heads_at, is_in_sector, triangular_rate_mm_h
+from nightwater.spray.spot import heads_at, is_in_sector, rates_at_mm_h
 from nightwater.units import SECONDS_PER_HOUR
 
 CRS = "EPSG:32612"
@@ -44,14 +44,43 @@ def test_a_head_by_hand() -> None:
     assert heads_at(course(), 6, 8)["distance_m"].tolist() == [10.0]
 
 
-@given(arc=st.floats(10, 360), radius=st.floats(1, 40), flow=st.floats(0.01, 5))
-def test_the_water_on_the_ground_is_the_flow(arc: float, radius: float, flow: float) -> None:
-    """∫ P dA over the sector equals q within 0.5 %, by rings of the middle."""
-    edges = np.linspace(0, radius, 401)
-    middle, width = (edges[1:] + edges[:-1]) / 2, edges[1] - edges[0]
-    rate = triangular_rate_mm_h(flow, radius, middle, arc)
-    ring_m2 = np.radians(arc) * middle * width
-    assert float((rate * ring_m2).sum()) / SECONDS_PER_HOUR == pytest.approx(flow, rel=0.005)
+@given(
+    arc=st.floats(10, 360),
+    radius=st.floats(1, 40),
+    bearing=st.floats(0, 360),
+    share=st.floats(0, 1.2),
+)
+def test_a_triangle_is_its_closed_form(
+    patterns_of: Any, arc: float, radius: float, bearing: float, share: float
+) -> None:
+    """P(r) = P0 (1 − r/R), P0 = 6 q / (a R²): the volume of a cone's sector is a R² P0 / 6."""
+    patterns = patterns_of(3, 4, flow_l_s=1.5, radius_m=radius, arc_deg=arc, bearing_deg=bearing)
+    east = radius * share * math.sin(math.radians(bearing))
+    north = radius * share * math.cos(math.radians(bearing))
+    expected = 6 * 1.5 / (math.radians(arc) * radius**2) * max(1 - share, 0) * SECONDS_PER_HOUR
+    found = float(rates_at_mm_h(patterns, 3 + east, 4 + north)[0])
+    assert found == pytest.approx(expected, rel=1e-6, abs=1e-6)
+
+
+def test_the_head_s_own_profile_throw_and_lean_count() -> None:
+    """Level to its throw: q over πR²; at 25° a lean of 10° throws sin 30°/sin 50° downhill."""
+    rows = gpd.GeoDataFrame(
+        {"nozzle": ["N", "N"], "measured_radius_m": [10.0, 10.0], "tilt_deg": [0.0, 10.0]},
+        index=["upright", "leaning"],
+        geometry=[Point(0, 0), Point(0, 0)],
+    ).assign(tilt_towards_deg=90.0)
+    ground = course().with_table("heads", ground_from(CRS, {"heads": rows}).heads)
+    level = ground.nozzles.assign(profile="uniform")
+    ground = ground.with_table("nozzles", level)
+    rate = 1.5 / (math.pi * 100) * SECONDS_PER_HOUR
+    down = math.sin(math.radians(30)) / math.sin(math.radians(50))
+    up = math.sin(math.radians(70)) / math.sin(math.radians(50))
+    found = rates(ground, 5, 0)
+    assert found["upright"] == pytest.approx(rate)
+    assert found["leaning"] == pytest.approx(rate / down**2)
+    assert "leaning" not in rates(ground, 7, 0)  # beyond 6.53 m
+    assert rates(ground, -11, 0) == {"leaning": pytest.approx(rate / up**2)}
+    assert rates(ground, 0, 9.99)["leaning"] == pytest.approx(rate, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -103,12 +132,18 @@ def test_directions_around_north(towards: float, arc: float, bearing: float, ins
 def test_pressure_and_measured_flow_count() -> None:
     ground = course(
         low={"nozzle": "N", "pressure_kpa": 100.0, "geometry": Point(0, 0)},
+        short={"nozzle": "N", "pressure_kpa": 100.0, "geometry": Point(0, 0)},
         measured={"nozzle": "N", "measured_flow_l_s": 3.0, "geometry": Point(0, 0)},
+    )
+    ground = ground.with_table(
+        "heads", ground.heads.assign(measured_radius_m=[20.0, math.nan, math.nan])
     )
     full = rates(course(), 5, 0)["H"]
     found = rates(ground, 5, 0)
     assert found["low"] == pytest.approx(full / 2)  # √(100/400)
     assert found["measured"] == pytest.approx(2 * full)
+    # Half the flow on a throw of 10 m: four times as thick, and halfway out instead of a quarter.
+    assert found["short"] == pytest.approx(full / 2 * 4 * 0.5 / 0.75)
 
 
 def test_what_is_not_known_is_nan_or_left_out() -> None:
@@ -136,29 +171,3 @@ def test_the_nearest_comes_first_and_a_dry_spot_has_none() -> None:
 
 def test_an_empty_record_wets_nothing() -> None:
     assert heads_at(ground_from(CRS, {}), 0, 0).empty
-
-
-def test_the_profile_broadcasts_and_takes_integers() -> None:
-    found = triangular_rate_mm_h(np.array([1, 2]), 10, np.array([[0], [5], [10], [11]]), 360)
-    assert found.shape == (4, 2)
-    assert np.allclose(found[:, 1], 2 * found[:, 0])
-    assert found[2:].tolist() == [[0.0, 0.0], [0.0, 0.0]]
-    assert found[1, 0] == pytest.approx(found[0, 0] / 2)
-
-
-@pytest.mark.parametrize(
-    "values",
-    [
-        (-1, 10, 1, 360),
-        (1, 0, 1, 360),
-        (1, 10, -1, 360),
-        (1, 10, 1, 0),
-        (1, 10, 1, 361),
-        (math.nan, 10, 1, 360),
-        (1, math.nan, 1, 360),
-        (1, 10, math.nan, 360),
-        (1, 10, 1, math.nan),
-    ],
-)
-def test_no_meaning_gives_nan(values: tuple[float, ...]) -> None:
-    assert math.isnan(float(triangular_rate_mm_h(*values)))

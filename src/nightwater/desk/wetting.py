@@ -17,6 +17,7 @@ from nightwater.findings import Finding
 from nightwater.spray.grid import TurfGrid, turf_grid
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
 from nightwater.spray.matrix import WettingMatrix, wetting_matrix
+from nightwater.spray.wind import Wind, wind_findings
 
 CELL_M: Final = 1.0
 _MOST_KEPT: Final = 3  # matrices of 1,400 heads take 15 MB each
@@ -51,11 +52,12 @@ class Wetting:
         return np.asarray(self.by_station @ minutes, dtype=float)
 
 
-_kept: OrderedDict[tuple[Path, float], WettingMatrix] = OrderedDict()
+_Key = tuple[Path, float, str]  # of a course's file, cells and wind
+_kept: OrderedDict[_Key, WettingMatrix] = OrderedDict()
 _lock = Lock()
 
 
-def _keep(key: tuple[Path, float], matrix: WettingMatrix) -> None:
+def _keep(key: _Key, matrix: WettingMatrix) -> None:
     with _lock:
         _kept[key] = matrix
         _kept.move_to_end(key)
@@ -63,16 +65,22 @@ def _keep(key: tuple[Path, float], matrix: WettingMatrix) -> None:
             _kept.popitem(last=False)
 
 
-def wetting(course: Course, cell_m: float = CELL_M, progress: Progress = silent) -> Wetting:
-    """The wetting matrix of the record as it is now.
+def wetting(
+    course: Course,
+    cell_m: float = CELL_M,
+    progress: Progress = silent,
+    wind: Wind | None = None,
+) -> Wetting:
+    """The wetting matrix of the record as it is now, in still air or in a wind.
 
-    The last matrix of a course is kept in memory; columns of heads that did not change are
-    taken from it.
+    The last matrix of a course, cell and wind is kept in memory; columns of heads that did
+    not change are taken from it.
 
     Args:
         course: the course.
         cell_m: side of a cell, 0.25 to 2 m.
         progress: told each step.
+        wind: while the heads run; None for still air.
 
     Raises:
         UserError: a cell size that is not offered, or a turf too large for it.
@@ -80,11 +88,13 @@ def wetting(course: Course, cell_m: float = CELL_M, progress: Progress = silent)
     progress("turf to cells")
     grid = turf_grid(course.ground, cell_m)
     patterns, findings = head_patterns(course.ground)
+    if wind is not None:
+        findings += wind_findings(patterns, wind)
     progress(f"wetting matrix of {len(patterns)} heads and {len(grid)} cells")
-    key = (course.path.resolve(), cell_m)
+    key = (course.path.resolve(), cell_m, wind.key if wind is not None else "")
     with _lock:
         known = _kept.get(key)
-    matrix = wetting_matrix(grid, patterns, known)
+    matrix = wetting_matrix(grid, patterns, known, wind)
     _keep(key, matrix)
     stations: Any = course.ground.heads["station"]
     by_station, names = matrix.by_station(stations)

@@ -84,7 +84,8 @@ class TurfGrid:
 
 def _edges(shape: shapely.Geometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Start and end of every edge of every ring, shapes (n, 2)."""
-    rings = shapely.get_rings(shapely.get_parts(shape))
+    parts = shapely.get_parts(shapely.get_parts(shape))  # a repaired shape may nest its parts
+    rings = shapely.get_rings(parts)
     places, ring = shapely.get_coordinates(rings, return_index=True)
     same = ring[1:] == ring[:-1]
     return places[:-1][same], places[1:][same]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -11,14 +10,21 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from nightwater.findings import Finding, UserError, error, warning
+from nightwater.findings import Finding, note, warning
 from nightwater.ground.record import Ground
 from nightwater.spray.flow import FLOW_EXPONENT, flow_at_pressure_l_s
-from nightwater.spray.profile import DEFAULT_PROFILE, Profile, leg_profile, named_profile, pairs
+from nightwater.spray.nozzle_tables import Nozzles, flow_and_radius, read_nozzles
+from nightwater.spray.nozzle_tables import nozzle_performance as nozzle_performance
+from nightwater.spray.nozzle_tables import nozzle_profile as nozzle_profile
+from nightwater.spray.profile import Profile
 from nightwater.spray.rate import FULL_CIRCLE_DEG
 
 DEFAULT_TRAJECTORY_DEG: Final = 25.0  # common practice for large rotors, no source
 DEFAULT_HEIGHT_M: Final = 0.1  # a pop-up standing over the turf; common practice, no source
+
+LEAST_JET_DEG: Final = 5.0  # a jet that leaning brings below or above is beyond the formula;
+GREATEST_JET_DEG: Final = 80.0  # both ends are choices of ours
+_BEYOND_TABLE: Final = 0.2  # share beyond the ends of a nozzle's table that is told; our choice
 
 Numbers = NDArray[np.float64]
 
@@ -64,112 +70,8 @@ ARRAYS: Final = (
 )  # fmt: skip
 
 
-def nozzle_performance(nozzle: str, row: Mapping[str, Any]) -> Numbers:
-    """Pressure [kPa], flow [L/s] and throw [m] of a nozzle, rising in pressure, shape (n, 3).
-
-    Its reference point and those of its `performance`; a point at the reference pressure in
-    the latter takes the former's place.
-
-    Raises:
-        UserError: a performance that is not triples of numbers above 0, or names a pressure twice.
-    """
-    reference = [float(row[name]) for name in ("pressure_kpa", "flow_l_s", "radius_m")]
-    stated = row.get("performance")
-    words = stated if isinstance(stated, str) else ""
-    what = f"The performance of nozzle {nozzle}"
-    points = pairs(words, 3, what)
-    if (points <= 0).any() or len(np.unique(points[:, 0])) < len(points):
-        raise UserError(
-            f"{what} holds a number of 0 or less, or a pressure twice. Correct 'performance'."
-        )
-    if not np.isin(reference[0], points[:, 0]):
-        points = np.vstack([points, reference])
-    return points[np.argsort(points[:, 0])]
-
-
-def flow_and_radius(
-    points: Numbers, pressure_kpa: Numbers, exponent: float = FLOW_EXPONENT
-) -> tuple[Numbers, Numbers]:
-    """Flow [L/s] and throw [m] of a nozzle at pressures.
-
-    Between two points of the table the coefficient K = q / p^x and the throw are
-    interpolated straight over pressure; outside it K stays that of the nearest
-    point, and the throw stays level above and goes with √p below: no table tells more.
-
-    Args:
-        points: as `nozzle_performance` gives them.
-        pressure_kpa: pressures [kPa], any shape.
-        exponent: x, 0.5 for an orifice.
-
-    Returns:
-        The two, in the shape of the pressures; NaN for a missing or negative one.
-
-    Reference: orifice equation; the √p of the throw below the table is a choice of ours.
-    """
-    table_p, table_q, table_r = points.T
-    pressure = np.where(np.asarray(pressure_kpa) >= 0, pressure_kpa, np.nan)
-    coefficient = np.interp(pressure, table_p, table_q / table_p**exponent)
-    flow = coefficient * pressure**exponent
-    below = np.sqrt(np.minimum(pressure / table_p[0], 1.0))
-    return flow, np.interp(pressure, table_p, table_r) * below
-
-
-def nozzle_profile(nozzle: str, row: Mapping[str, Any]) -> Profile:
-    """The profile of a nozzle: what it names, its measured leg, else a triangle.
-
-    Raises:
-        UserError: "measured" without a leg, or a leg that is none.
-    """
-    leg = row.get("leg")
-    name = row.get("profile")
-    stated = isinstance(name, str) and name != ""
-    if isinstance(leg, str) and leg.strip() and (not stated or name == "measured"):
-        table = pairs(leg, 2, f"The leg of nozzle {nozzle}")
-        return leg_profile(table[:, 0], table[:, 1], float(row["radius_m"]))
-    if name == "measured":
-        raise UserError(
-            f"Nozzle {nozzle} names a measured profile and has no leg. Enter its 'leg', as "
-            "m:mm/h pairs."
-        )
-    return named_profile(str(name) if stated else DEFAULT_PROFILE)
-
-
-@dataclass(frozen=True)
-class _Nozzles:
-    """Tables, exponents and profiles by nozzle id, with what cannot be used."""
-
-    points: dict[str, Numbers]
-    profile: dict[str, int]
-    profiles: list[Profile]
-    rows: pd.DataFrame
-    findings: list[Finding]
-
-
-def _read_nozzles(nozzles: pd.DataFrame) -> _Nozzles:
-    usual = named_profile(DEFAULT_PROFILE)  # of heads whose nozzle tells none
-    read = _Nozzles({}, {}, [usual], nozzles, [])
-    places: dict[bytes, int] = {usual.density.tobytes(): 0}
-    for name, row in zip(nozzles.index, nozzles.to_dict("records"), strict=True):
-        fields = {str(key): value for key, value in row.items()}
-        try:
-            points = nozzle_performance(str(name), fields)
-            profile = nozzle_profile(str(name), fields)
-        except UserError as wrong:
-            read.findings.append(
-                error("nozzle-not-usable", f"nozzles:{name}", str(wrong), "Correct the nozzle.")
-            )
-            continue
-        key = profile.density.tobytes()
-        if key not in places:
-            places[key] = len(read.profiles)
-            read.profiles.append(profile)
-        read.points[str(name)] = points
-        read.profile[str(name)] = places[key]
-    return read
-
-
 def _flows_and_throws(
-    heads: pd.DataFrame, read: _Nozzles, pressure: Numbers
+    heads: pd.DataFrame, read: Nozzles, pressure: Numbers
 ) -> tuple[Numbers, Numbers]:
     flow, radius = np.full(len(heads), np.nan), np.full(len(heads), np.nan)
     names = heads["nozzle"].to_numpy(dtype=object)
@@ -207,8 +109,62 @@ def _left_out(heads: pd.DataFrame, why: NDArray[Any]) -> list[Finding]:
     ]
 
 
+def tilt_is_modelled(trajectory_deg: Any, tilt_deg: Any) -> NDArray[np.bool_]:
+    """Whether the pattern of a leaning head can be computed.
+
+    The jet must leave at 5° to 80° on every side.
+
+    Args:
+        trajectory_deg: of the nozzle, over level ground [degrees], any shape.
+        tilt_deg: lean of the head [degrees]. The two broadcast.
+    """
+    trajectory, tilt = np.broadcast_arrays(trajectory_deg, tilt_deg)
+    lowest, highest = trajectory - tilt, trajectory + tilt
+    return np.asarray((tilt <= 0) | ((lowest >= LEAST_JET_DEG) & (highest <= GREATEST_JET_DEG)))
+
+
+def _too_tilted(heads: pd.DataFrame, kept: NDArray[Any], columns: dict[str, Any]) -> list[Finding]:
+    """Heads that lean beyond the formula, which are set upright."""
+    modelled = tilt_is_modelled(columns["trajectory_deg"], columns["tilt_deg"])
+    beyond = kept & ~modelled
+    columns["tilt_deg"] = np.where(modelled, columns["tilt_deg"], 0.0)
+    return [
+        warning(
+            "tilt-beyond-model",
+            f"heads:{head}",
+            f"Head {head} leans so far that its jet leaves below {LEAST_JET_DEG:g}° or above "
+            f"{GREATEST_JET_DEG:g}°; its pattern is shown as if it stood upright.",
+            "Set it upright in the ground, or correct its lean or its nozzle's trajectory.",
+        )
+        for head in heads.index[beyond]
+    ]
+
+
+def _beyond_tables(heads: pd.DataFrame, read: Nozzles, pressure: Numbers) -> list[Finding]:
+    """Nozzles whose heads run far from every pressure of their table."""
+    names, found = heads["nozzle"].to_numpy(dtype=object), []
+    for nozzle, points in read.points.items():
+        mine = pressure[names == nozzle]
+        low, high = points[0, 0] * (1 - _BEYOND_TABLE), points[-1, 0] * (1 + _BEYOND_TABLE)
+        beyond = mine[(mine < low) | (mine > high)]
+        if beyond.size:
+            found.append(
+                note(
+                    "pressure-beyond-table",
+                    f"nozzles:{nozzle}",
+                    f"{beyond.size} heads with nozzle {nozzle} run at {beyond.min():.0f} to "
+                    f"{beyond.max():.0f} kPa; its table tells of {points[0, 0]:.0f} to "
+                    f"{points[-1, 0]:.0f} kPa. Their flow follows the orifice law, their throw "
+                    "is a guess.",
+                    "Load flow and throw at these pressures into the nozzle's performance.",
+                )
+            )
+    return found
+
+
 _REASONS: Final = (
     "has no place",
+    "has no water pressure",
     "has no nozzle with flow and throw",
     "has an arc and no bearing",
 )
@@ -225,7 +181,7 @@ def _pressures(ground: Ground, modelled_kpa: pd.Series[float] | None) -> tuple[N
 
 
 def _columns(
-    ground: Ground, read: _Nozzles, modelled_kpa: pd.Series[float] | None
+    ground: Ground, read: Nozzles, modelled_kpa: pd.Series[float] | None
 ) -> dict[str, Any]:
     """Every array of the patterns, of all heads."""
     heads, nozzles = ground.heads, ground.nozzles
@@ -269,20 +225,23 @@ def head_patterns(
 
     Returns:
         The patterns in the record's order; a finding for each nozzle that cannot be used and
-        each head that is left out.
+        each head that is left out; doubts of legs, leans and pressures.
     """
     heads = ground.heads
-    read = _read_nozzles(ground.nozzles)
+    read = read_nozzles(ground.nozzles)
     columns = _columns(ground, read, pressure_kpa)
     known = [
         np.isnan(columns["x_m"]),
+        columns["pressure_kpa"] <= 0,
         ~((columns["flow_l_s"] > 0) & (columns["radius_m"] > 0)),
         np.isnan(columns["bearing_deg"]),
     ]
     why = np.select(known, _REASONS, "").astype(object)
     kept = why == ""
+    doubts = [*read.findings, *_left_out(heads, why), *_too_tilted(heads, kept, columns)]
+    doubts += _beyond_tables(heads, read, columns["pressure_kpa"])
     arrays: dict[str, Any] = {name: values[kept] for name, values in columns.items()}
     patterns = HeadPatterns(
         ids=heads.index.to_numpy(dtype=object)[kept], profiles=tuple(read.profiles), **arrays
     )
-    return patterns, [*read.findings, *_left_out(heads, why)]
+    return patterns, doubts

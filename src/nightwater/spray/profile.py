@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from nightwater.findings import UserError
 
-NODES: Final = 129
+NODES: Final = 121  # so that the family's corners fall on nodes
 DEFAULT_PROFILE: Final = "triangle"
 # Places (share of the throw) and heights of the family's corners; only their ratios count.
 _CORNERS: Final[Mapping[str, tuple[tuple[float, float], ...]]] = {
@@ -118,6 +118,11 @@ def _leg_heights(places: Numbers, heights: Numbers, radius_m: float) -> Numbers:
             "Correct the nozzle's throw or leg."
         )
     inside = places < radius_m
+    if not heights[inside].any():
+        raise UserError(
+            f"The leg holds no water within the throw of {radius_m:g} m. Correct the nozzle's "
+            "throw or leg."
+        )
     distance = np.linspace(0.0, 1.0, NODES) * radius_m
     level = np.interp(distance, [*places[inside], radius_m], [*heights[inside], 0.0])
     return np.asarray(level, dtype=float)

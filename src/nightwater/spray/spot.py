@@ -1,4 +1,4 @@
-"""Which heads wet a spot, and how much each gives: a triangular profile around every head."""
+"""Which heads wet a spot, and how much each gives there."""
 
 from __future__ import annotations
 
@@ -6,50 +6,17 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from nightwater.ground.record import Ground
-from nightwater.spray.flow import head_flow_l_s, head_radius_m
+from nightwater.spray.head_patterns import HeadPatterns, head_patterns
+from nightwater.spray.patches import lean_stretch
+from nightwater.spray.profile import NODES
 from nightwater.spray.rate import FULL_CIRCLE_DEG
 from nightwater.units import SECONDS_PER_HOUR
 
 COLUMNS: Final = ("id", "distance_m", "rate_mm_h")
 _EDGE_DEG: Final = 1e-9  # so that a spot on the edge of a sector is wet in spite of rounding
-
-
-def triangular_rate_mm_h(
-    flow_l_s: ArrayLike,
-    radius_m: ArrayLike,
-    distance_m: ArrayLike,
-    arc_deg: ArrayLike = FULL_CIRCLE_DEG,
-) -> NDArray[np.float64]:
-    """Rate of one head at a distance, falling evenly from the head to nothing at its throw.
-
-    P(r) = P0 · (1 − r/R) with P0 = 6 q / (a · R²), a the arc in radians: the volume of a
-    cone's sector of angle a, radius R and height P0 is a · R² · P0 / 6, and that must be the
-    flow q. Real profiles differ; wind and slope are left out. Losses are not taken off.
-
-    Args:
-        flow_l_s: flow of the head [L/s], any shape.
-        radius_m: throw R [m].
-        distance_m: from the head, within its sector [m].
-        arc_deg: sector that it wets, 360 for a full circle. All four broadcast.
-
-    Returns:
-        Rate [mm/h], 0 from the throw outwards. NaN in, NaN out; a negative flow or distance,
-        a throw of zero or less, or an arc outside 0 to 360 gives NaN.
-
-    Reference: volume of a circular cone, πR²h/3, and its sector's share a/2π.
-    """
-    flow, radius, distance, arc = np.broadcast_arrays(
-        *(np.asarray(v, dtype=float) for v in (flow_l_s, radius_m, distance_m, arc_deg))
-    )
-    sound = (flow >= 0) & (radius > 0) & (distance >= 0) & (arc > 0) & (arc <= FULL_CIRCLE_DEG)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        peak = 6.0 * flow / (np.radians(arc) * radius**2) * SECONDS_PER_HOUR
-        rate = peak * np.clip(1.0 - distance / radius, 0.0, None)
-    return np.where(sound, rate, np.nan)
 
 
 def is_in_sector(
@@ -73,11 +40,50 @@ def is_in_sector(
     return np.where(arc >= FULL_CIRCLE_DEG, 1.0, inside)
 
 
-def heads_at(ground: Ground, x: float, y: float) -> pd.DataFrame:
-    """The heads whose throw reaches a spot, and the rate that each gives there.
+def rates_at_mm_h(patterns: HeadPatterns, x_m: float, y_m: float) -> NDArray[np.float64]:
+    """Rate of every head at a spot, in still air, by its own pattern.
 
-    Throw is the nozzle's radius, flow that of `head_flow_l_s`; an arc that is not entered is
-    a full circle. Every head counts as running.
+    P = q · f(r/T) / T² · 360/arc within the sector, f being the head's profile and T its throw
+    towards the spot; the matrix lays the same on cells.
+
+    Args:
+        patterns: the heads.
+        x_m, y_m: the spot, in the record's system.
+
+    Returns:
+        Rate [mm/h], one a head; 0 out of reach, NaN for a spot that is NaN.
+    """
+    east, north = x_m - patterns.x_m, y_m - patterns.y_m
+    distance, towards = np.hypot(east, north), np.degrees(np.arctan2(east, north))
+    across = np.cos(np.radians(towards - patterns.tilt_towards_deg))
+    stretch = lean_stretch(patterns.trajectory_deg, patterns.tilt_deg, across)
+    throw = patterns.radius_m * np.where(patterns.tilt_deg > 0, stretch, 1.0)
+    inside = is_in_sector(towards, patterns.arc_deg, patterns.bearing_deg)
+    inside = np.where(distance == 0, 1.0, inside)  # at the head there is no direction
+    density = np.zeros(len(patterns))
+    for place, profile in enumerate(patterns.profiles):
+        mine = patterns.profile == place
+        share = distance[mine] / throw[mine]
+        density[mine] = np.interp(share, np.linspace(0, 1, NODES), profile.density)
+    wet = inside * (distance < throw) / throw**2 * FULL_CIRCLE_DEG / patterns.arc_deg
+    return np.asarray(patterns.flow_l_s * density * wet * SECONDS_PER_HOUR, dtype=float)
+
+
+def _aimed(ground: Ground) -> tuple[Ground, NDArray[np.bool_]]:
+    """The ground with any bearing for part circles that have none, and which those are."""
+    heads = ground.heads.copy()
+    aimless = (heads["arc_deg"].fillna(FULL_CIRCLE_DEG) < FULL_CIRCLE_DEG) & heads[
+        "bearing_deg"
+    ].isna()
+    whole = heads["arc_deg"].where(~aimless, FULL_CIRCLE_DEG)
+    return ground.with_table("heads", heads.assign(arc_deg=whole)), aimless.to_numpy(dtype=bool)
+
+
+def heads_at(ground: Ground, x: float, y: float) -> pd.DataFrame:
+    """The heads whose water reaches a spot, and the rate that each gives there.
+
+    By the heads' real patterns, as the wetting matrix has them (`head_patterns`), in still
+    air. Every head counts as running.
 
     Args:
         ground: the record.
@@ -85,29 +91,23 @@ def heads_at(ground: Ground, x: float, y: float) -> pd.DataFrame:
 
     Returns:
         Columns id, distance_m and rate_mm_h, the nearest first. The rate is NaN
-        where the flow, or the bearing of a part circle, is not known. A head without a place or
-        a nozzle is left out, as its reach is unknown; a spot that is NaN gives no rows.
+        where the bearing of a part circle is not known. A head whose pattern is not known is
+        left out, as its reach is unknown; a spot that is NaN gives no rows.
     """
-    heads = ground.heads
-    points = np.asarray(heads.geometry.to_numpy(), dtype=object)
-    east, north = x - shapely.get_x(points), y - shapely.get_y(points)
-    distance = np.hypot(east, north)
-    radius = head_radius_m(heads, ground.nozzles).to_numpy(dtype=float)
-    arc = heads["arc_deg"].fillna(FULL_CIRCLE_DEG).to_numpy(dtype=float)
-    bearing = heads["bearing_deg"].to_numpy(dtype=float)
-    inside = is_in_sector(np.degrees(np.arctan2(east, north)), arc, bearing)
-    inside = np.where(distance == 0, 1.0, inside)  # at the head there is no direction
-    flow = head_flow_l_s(heads, ground.nozzles).to_numpy(dtype=float)
-    rate = triangular_rate_mm_h(flow, radius, distance, arc)
+    aimed, aimless = _aimed(ground)
+    patterns, _ = head_patterns(aimed)
+    unaimed = np.isin(patterns.ids, ground.heads.index.to_numpy()[aimless])
+    rate = rates_at_mm_h(patterns, x, y)
+    distance = np.hypot(x - patterns.x_m, y - patterns.y_m)
     found = pd.DataFrame(
         {
-            "id": heads.index.astype(object),
+            "id": patterns.ids,
             "distance_m": distance,
-            "rate_mm_h": np.where(np.isnan(inside), np.nan, rate),
+            "rate_mm_h": np.where(unaimed, np.nan, rate),
         },
         columns=list(COLUMNS),
     )
-    reached = (distance < radius) & (inside != 0)
+    reached = rate > 0
     order = np.argsort(distance[reached], kind="stable")
     near: pd.DataFrame = found.loc[reached].iloc[order].reset_index(drop=True)
     return near

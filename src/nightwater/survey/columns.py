@@ -50,6 +50,11 @@ class Matching:
     matches: tuple[Match, ...]
     findings: tuple[Finding, ...]
 
+    @property
+    def unitless(self) -> bool:
+        """Whether a column was left out because its unit is not said."""
+        return any(finding.code == "unit-not-declared" for finding in self.findings)
+
 
 def _base(column: Column) -> str:
     suffix = INSIDE_SUFFIX.get(column.quantity or "", "")

@@ -16,12 +16,13 @@ import pandas as pd
 from nightwater.findings import Finding, UserError, error, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
-from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
+from nightwater.survey.columns import ID_NAMES, Match, Matching, column_named, match_columns
 from nightwater.survey.drawing import DrawingWish
 from nightwater.survey.drawing_file import OpenDrawing
 from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
+from nightwater.survey.nozzle_files import NOZZLE_ID_NAMES, NOZZLES, gathered, with_leg_columns
 from nightwater.survey.remembered import Said, recalled, remembered_note, source_key
 from nightwater.survey.shapes import (
     PLACED,
@@ -105,12 +106,13 @@ class _Reading:
     coordinates: frozenset[str] = frozenset()
 
 
-def _id_column(rows: SourceRows, options: ReadOptions) -> str | None:
+def _id_column(rows: SourceRows, table: Table, options: ReadOptions) -> str | None:
     for theirs, ours in options.columns.items():
         if ours == "id":
             return theirs
     by_name = {str(column).lower(): str(column) for column in rows.cells.columns}
-    return next((by_name[name] for name in ID_NAMES if name in by_name), None)
+    names = (*ID_NAMES, *NOZZLE_ID_NAMES) if table.name == NOZZLES else ID_NAMES
+    return next((by_name[name] for name in names if name in by_name), None)
 
 
 def _identity(cell: Any) -> str | None:
@@ -290,6 +292,16 @@ def _as_remembered(
     return whole, said, used
 
 
+def _one_row_a_nozzle(
+    rows: SourceRows, table: Table, matching: Matching, identity: str | None, name: str
+) -> tuple[SourceRows, Matching]:
+    if table.name != NOZZLES or identity is None:
+        return rows, matching
+    given = [_identity(cell) for cell in rows.cells[identity]]
+    found = gathered(rows, table, matching, given, name)
+    return found.rows, Matching(found.matches, (*matching.findings, *found.findings))
+
+
 def read_table(
     path: Path,
     table: Table,
@@ -346,10 +358,14 @@ def table_rows(
         UserError: rows that cannot be of the table, or an option that names nothing.
     """
     name = path.name
+    table = with_leg_columns(table)
     options, said, used_again = _as_remembered(source, table, options, kept)
     rows = _chosen_rows(source, path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     used |= {c for c in rows.own - set(options.columns) if column_named(c, table) is None}
+    identity = _id_column(rows, table, options)
+    if identity is not None and identity.lower() in NOZZLE_ID_NAMES:
+        used |= {identity}
     header = [str(column) for column in rows.cells.columns]
     matching = match_columns(
         header, table, columns=options.columns, units=options.units, name=name, ignored=used
@@ -357,7 +373,7 @@ def table_rows(
     located = table.shape is not None and rows.shapes is not None
     seen = [theirs for theirs in header if theirs not in used]
     check_table_fits(seen, table, matching, name, located=located)
-    identity = _id_column(rows, options)
+    rows, matching = _one_row_a_nozzle(rows, table, matching, identity, name)
     identities, generated = _identities(rows, table, identity)
     way, far = _way(rows, table, crs, options, name)
     reading = _Reading(table, matching.matches, way, name, frozenset(used))

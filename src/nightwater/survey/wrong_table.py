@@ -52,10 +52,9 @@ def check_table_fits(
     Raises:
         UserError: naming the columns it has and the tables it looks like.
     """
-    unitless = any(finding.code == "unit-not-declared" for finding in matching.findings)
     others = [theirs for theirs in header if theirs.lower() not in ID_NAMES]
     likely = likely_tables(header)
-    if matching.matches or unitless or located or not others or table.name in likely:
+    if matching.matches or matching.unitless or located or not others or table.name in likely:
         return
     more = f" and {len(others) - _SHOWN} more" if len(others) > _SHOWN else ""
     hint = (
