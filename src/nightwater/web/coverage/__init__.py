@@ -1,0 +1,1 @@
+"""The Ledger page: water, energy and money, night by night."""
