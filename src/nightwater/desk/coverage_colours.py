@@ -41,7 +41,8 @@ OVER: Final = ("#a6c3d8", "#12345c")
 
 def hex_rgb(colour: str) -> Numbers:
     """The three parts of `#rrggbb`, 0 to 1."""
-    return np.array([int(colour[place : place + 2], 16) for place in (1, 3, 5)]) / 255.0
+    parts = [int(colour[place : place + 2], 16) / 255.0 for place in (1, 3, 5)]
+    return np.array(parts, dtype=float)
 
 
 def rgb_hex(rgb: ArrayLike) -> str:

@@ -88,7 +88,9 @@ def rising_scale(values: NDArray[np.float64], symbol: str) -> MapScale:
     step = round_step(highest / MOST_STEPS)
     count = max(1, math.ceil(round(highest / step, 6)))
     digits = _digits(step)
-    words = [f"{(n - 1) * step:.{digits}f} to {n * step:.{digits}f} {symbol}" for n in range(1, count)]
+    words = [
+        f"{(n - 1) * step:.{digits}f} to {n * step:.{digits}f} {symbol}" for n in range(1, count)
+    ]
     words += [f"over {(count - 1) * step:.{digits}f} {symbol}"]
     shades = colours.run_of_colours(colours.RISING, count)
     classes = [MapClass(colours.NONE, "no water")]

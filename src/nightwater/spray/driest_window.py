@@ -16,7 +16,7 @@ DEFAULT_WINDOW_SHARE: Final = 0.05
 LEAST_FILLED: Final = 0.5  # own choice: a window half beside the turf tells of its edge only
 
 Numbers = NDArray[np.float64]
-Places = NDArray[np.int64]
+Places = NDArray[np.int32]
 
 
 @dataclass(frozen=True)

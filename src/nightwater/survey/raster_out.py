@@ -115,9 +115,7 @@ def class_png(classes: NDArray[np.uint8], colours: Sequence[str]) -> bytes:
     return file.getvalue()
 
 
-def legend_png(
-    classes: NDArray[np.uint8], legend: Sequence[tuple[str, str]], title: str
-) -> bytes:
+def legend_png(classes: NDArray[np.uint8], legend: Sequence[tuple[str, str]], title: str) -> bytes:
     """The picture with its title and the words of its colours beneath, as PNG on paper.
 
     Args:

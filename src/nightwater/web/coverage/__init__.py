@@ -1,1 +1,1 @@
-"""The Ledger page: water, energy and money, night by night."""
+"""The Coverage page: where water lands and how evenly."""

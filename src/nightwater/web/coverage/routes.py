@@ -10,7 +10,7 @@ from fastapi import Query as InAddress
 from starlette.responses import JSONResponse, Response
 
 from nightwater.desk.coverage import TITLES, MapKind
-from nightwater.desk.coverage_figures import GroupBy
+from nightwater.desk.coverage_figures import WINDOWED, GroupBy
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.web.coverage import state, view
 from nightwater.web.coverage.charts import densogram_chart
@@ -53,6 +53,7 @@ def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
     return {
         "scale": state.turf_scale(visit, what),
         "table": view.figures_table(visit, what),
+        "windowed": what.query.by in WINDOWED,
         "groupings": [by for by in GroupBy if by is not GroupBy.COURSE],
         "course": view.figures_of(
             "course", state.turf_figures(visit, what, GroupBy.COURSE).iloc[0], visit.units

@@ -48,7 +48,7 @@ class Query(PageState):
     head: Name = ""
     x: Metres = None
     y: Metres = None
-    by: GroupBy = GroupBy.AREA
+    by: GroupBy = GroupBy.KIND
     kind: Name = ""
     all: bool = False
     whole: bool = False

@@ -82,7 +82,7 @@ def figures_of(name: str, row: pd.Series[Any], units: UnitSystem) -> Figures:
 
 @dataclass(frozen=True)
 class FiguresTable:
-    """The table of uniformities, the least even first."""
+    """The table of uniformities: kinds in the trade's order, others the least even first."""
 
     rows: tuple[Figures, ...]
     found: int
@@ -95,7 +95,9 @@ def figures_table(visit: Visit, what: Asked) -> FiguresTable:
     kinds = tuple(dict.fromkeys(kind for kind in table["kind"] if kind))
     if what.query.kind:
         table = table[table["kind"] == what.query.kind]
-    ordered = table.sort_values("du_lq", kind="stable", na_position="first")
+    ordered = table
+    if what.query.by is not GroupBy.KIND:
+        ordered = table.sort_values("du_lq", kind="stable", na_position="first")
     first = ordered if what.query.all else ordered.head(FIRST_ROWS)
     rows = tuple(figures_of(str(name), row, visit.units) for name, row in first.iterrows())
     return FiguresTable(rows, len(table), kinds if what.query.by is GroupBy.AREA else ())
@@ -128,11 +130,14 @@ def balance_words(spot: Spot, units: UnitSystem) -> str:
     """Whether a spot gets what it needs, as a person says it."""
     if math.isnan(spot.need_mm) or math.isnan(spot.depth_mm):
         return ""
-    over = spot.depth_mm - spot.need_mm
-    amount = quantity(abs(over), "mm", units)
-    if float(amount.split()[0].replace(",", "")) == 0:
+    depth, need = (quantity(value, "mm", units) for value in (spot.depth_mm, spot.need_mm))
+    number, symbol = depth.split()
+    # Of the numbers as they are shown, so that a reader's own subtraction agrees.
+    over = float(number.replace(",", "")) - float(need.split()[0].replace(",", ""))
+    decimals = len(number.partition(".")[2])
+    if round(over, decimals) == 0:
         return "as needed"
-    return f"{amount} {'over' if over > 0 else 'short'}"
+    return f"{abs(over):.{decimals}f} {symbol} {'over' if over > 0 else 'short'}"
 
 
 def area_densogram(visit: Visit, what: Asked, area: str) -> NDArray[np.float64]:
@@ -171,9 +176,7 @@ def panel_values(visit: Visit, what: Asked) -> dict[str, Any]:
     spot = None
     if place is not None:
         shown = turf_map(visit, what)
-        spot = spot_tonight(
-            visit.course.ground, built_wetting(visit), shown, what.stored, *place
-        )
+        spot = spot_tonight(visit.course.ground, built_wetting(visit), shown, what.stored, *place)
     area = (spot.area or "") if spot else what.query.area
     values = _area_values(visit, what, area) if area else {"one": None, "bars": ()}
     return values | {
