@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -139,4 +139,22 @@ def coverage_map(
     plan = stored.plan
     return CoverageMap(
         kind, wet.grid, values, depth, need, plan.night, stored.state, stored.edition
+    )
+
+
+def part_of_map(shown: CoverageMap, inside: NDArray[np.bool_]) -> CoverageMap:
+    """The map of some of its cells; the rectangle around the turf stays the same.
+
+    Args:
+        shown: the map.
+        inside: whether each turf cell is kept.
+    """
+    grid = shown.grid
+    row, column = grid.row[inside], grid.column[inside]
+    turf = np.full_like(grid.turf, -1)
+    turf[row, column] = np.arange(len(row), dtype=turf.dtype)
+    part = replace(grid, turf=turf, row=row, column=column, area=grid.area[inside])
+    need = None if shown.need_mm is None else shown.need_mm[inside]
+    return replace(
+        shown, grid=part, values=shown.values[inside], even=shown.even[inside], need_mm=need
     )

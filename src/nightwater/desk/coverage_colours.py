@@ -53,13 +53,13 @@ def rgb_hex(rgb: ArrayLike) -> str:
 
 def linear_rgb(rgb: ArrayLike) -> Numbers:
     """Light of sRGB parts. Reference: IEC 61966-2-1:1999 (from memory)."""
-    parts = np.asarray(rgb, dtype=float)
+    parts: Numbers = np.asarray(rgb, dtype=float)
     return np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
 
 
 def display_rgb(light: ArrayLike) -> Numbers:
     """The inverse of `linear_rgb`."""
-    parts = np.clip(np.asarray(light, dtype=float), 0.0, None)
+    parts: Numbers = np.clip(np.asarray(light, dtype=float), 0.0, None)
     return np.where(parts <= 0.0031308, parts * 12.92, 1.055 * parts ** (1 / 2.4) - 0.055)
 
 

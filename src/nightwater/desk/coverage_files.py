@@ -16,7 +16,7 @@ from nightwater.desk.coverage_scale import (
 )
 from nightwater.findings import UserError
 from nightwater.ground.settings import Site
-from nightwater.survey.raster_out import RasterPlace, class_png, legend_png, write_geotiff
+from nightwater.survey.raster_out import Band, RasterPlace, class_png, legend_png, write_geotiff
 from nightwater.units import UnitSystem, from_si
 
 ENDINGS: Final = (".tif", ".tiff", ".png")
@@ -66,7 +66,7 @@ def _write_tiff(path: Path, shown: CoverageMap, site: Site, units: UnitSystem) -
         site.crs,
     )
     tags = {"course": site.name, "shows": map_title(shown), "cell_m": f"{grid.cell_m:g}"}
-    write_geotiff(path, image[rows, columns], place, map_title(shown), symbol, tags)
+    write_geotiff(path, image[rows, columns], place, Band(map_title(shown), symbol), tags)
 
 
 def _write_picture(path: Path, shown: CoverageMap, site: Site, units: UnitSystem) -> None:

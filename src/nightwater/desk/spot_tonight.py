@@ -95,8 +95,7 @@ def spot_tonight(
     wet: Wetting,
     shown: CoverageMap,
     stored: StoredNight | None,
-    x_m: float,
-    y_m: float,
+    place_m: tuple[float, float],
 ) -> Spot:
     """What falls on a spot, and from where.
 
@@ -105,8 +104,9 @@ def spot_tonight(
         wet: where its water lands.
         shown: the map, for the need of the cell.
         stored: the night; None for the rates alone.
-        x_m, y_m: the spot, in metres of the record's system.
+        place_m: the spot, east and north in metres of the record's system.
     """
+    x_m, y_m = place_m
     cell = wet.grid.cell_at(x_m, y_m)
     if cell < 0:
         return Spot(x_m, y_m, None, np.nan, np.nan, np.nan, ())

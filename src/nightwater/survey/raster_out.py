@@ -22,6 +22,15 @@ _FONT_PX: Final = 16
 _PAPER: Final = (255, 253, 248)
 _INK: Final = (19, 36, 46)
 LEAST_WIDTH_PX: Final = 480
+_LONGEST_PX: Final = 1200  # a small area is drawn larger, each cell as a square of pixels
+
+
+@dataclass(frozen=True)
+class Band:
+    """What a raster's numbers are."""
+
+    description: str
+    unit: str
 
 
 @dataclass(frozen=True)
@@ -48,18 +57,16 @@ def write_geotiff(
     path: Path,
     image: NDArray[np.float64],
     place: RasterPlace,
-    description: str,
-    unit: str,
+    band: Band,
     tags: Mapping[str, str],
 ) -> None:
     """One band of 32-bit numbers; NaN, which is declared as no data, where there is no value.
 
     Args:
         path: file to write, replaced where it is there.
-        image: values in `unit`, row 0 the northernmost.
+        image: values in the band's unit, row 0 the northernmost.
         place: where it lies.
-        description: of the band; the unit is added to it.
-        unit: symbol, kept in the band's unit and tags too.
+        band: what the values are; the unit stands in the band's description, unit and tags.
         tags: words about the whole file.
 
     Raises:
@@ -83,9 +90,9 @@ def write_geotiff(
     try:
         with rasterio.open(path, "w", **profile) as file:
             file.write(image.astype(np.float32), 1)
-            file.set_band_description(1, f"{description} [{unit}]")
-            file.set_band_unit(1, unit)
-            file.update_tags(1, unit=unit)
+            file.set_band_description(1, f"{band.description} [{band.unit}]")
+            file.set_band_unit(1, band.unit)
+            file.update_tags(1, unit=band.unit)
             file.update_tags(**tags)
     except (OSError, rasterio.errors.RasterioIOError) as problem:
         raise UserError(f"{path} cannot be written: {problem}. Choose another place.") from None
@@ -127,7 +134,9 @@ def legend_png(classes: NDArray[np.uint8], legend: Sequence[tuple[str, str]], ti
         UserError: no cells.
     """
     check_cells(classes, "the picture")
-    picture = _palette_image(classes, [colour for colour, _ in legend]).convert("RGB")
+    times = max(1, _LONGEST_PX // max(classes.shape))
+    larger = np.kron(classes, np.ones((times, times), dtype=np.uint8))
+    picture = _palette_image(larger, [colour for colour, _ in legend]).convert("RGB")
     line = _SWATCH_PX + 6
     top = _MARGIN_PX * 2 + _FONT_PX
     height = top + picture.height + _MARGIN_PX + line * len(legend) + _MARGIN_PX

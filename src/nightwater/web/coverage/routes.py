@@ -53,6 +53,7 @@ def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
     return {
         "scale": state.turf_scale(visit, what),
         "table": view.figures_table(visit, what),
+        "by_area": GroupBy.AREA,
         "windowed": what.query.by in WINDOWED,
         "groupings": [by for by in GroupBy if by is not GroupBy.COURSE],
         "course": view.figures_of(

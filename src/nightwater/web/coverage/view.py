@@ -152,7 +152,8 @@ def area_densogram(visit: Visit, what: Asked, area: str) -> NDArray[np.float64]:
         raise NotFoundError(f"There is no area '{area}' in the record.")
     shown = turf_map(visit, what)
     inside = groups.of_cell >= 0
-    return densogram(shown.even[inside], groups.of_cell[inside], 1)[0]
+    shares: NDArray[np.float64] = densogram(shown.even[inside], groups.of_cell[inside], 1)[0]
+    return shares
 
 
 def _area_values(visit: Visit, what: Asked, area: str) -> dict[str, Any]:
@@ -163,7 +164,7 @@ def _area_values(visit: Visit, what: Asked, area: str) -> dict[str, Any]:
         raise NotFoundError(f"There is no area '{area}' in the record.")
     bars = densogram_rows(area_densogram(visit, what, area))
     shown = [bar for bar in bars if bar["share"] > 0]
-    return {"one": figures_of(area, table.loc[area], visit.units), "bars": shown}
+    return {"one": figures_of(area, table.loc[[area]].iloc[0], visit.units), "bars": shown}
 
 
 def panel_values(visit: Visit, what: Asked) -> dict[str, Any]:
@@ -176,7 +177,7 @@ def panel_values(visit: Visit, what: Asked) -> dict[str, Any]:
     spot = None
     if place is not None:
         shown = turf_map(visit, what)
-        spot = spot_tonight(visit.course.ground, built_wetting(visit), shown, what.stored, *place)
+        spot = spot_tonight(visit.course.ground, built_wetting(visit), shown, what.stored, place)
     area = (spot.area or "") if spot else what.query.area
     values = _area_values(visit, what, area) if area else {"one": None, "bars": ()}
     return values | {
