@@ -71,7 +71,7 @@ class TestCoefficient:
         assert found.coefficient == pytest.approx([1.0])
 
     def test_a_dry_patch_as_large_as_the_window_in_closed_form(self) -> None:
-        # 5 % of 400 cells is 20; the nearest square is 4 by 4. A patch of 4 by 4 gets 2, the rest 6.
+        # 5 % of 400 cells is 20; the nearest square is 4 by 4. Such a patch gets 2, the rest 6.
         grid = square()
         depth = np.full(len(grid), 6.0)
         patch = (grid.row >= 5) & (grid.row < 9) & (grid.column >= 11) & (grid.column < 15)

@@ -61,7 +61,8 @@ class TestEvenness:
 
     def test_the_trade_s_24_cans(self) -> None:
         # The worked set of `docs/how/spray.md`: mean 25.92, DUlq 0.733, DUlh and CU 0.839.
-        cans = [38, 35, 33, 31, 30, 29, 29, 28, 28, 27, 27, 26] + [
+        cans = [
+            38, 35, 33, 31, 30, 29, 29, 28, 28, 27, 27, 26,
             26, 25, 25, 24, 24, 23, 22, 21, 20, 19, 17, 15,
         ]  # fmt: skip
         found = evenness(cans, np.ones(24), 2)

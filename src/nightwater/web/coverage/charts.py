@@ -49,7 +49,7 @@ def densogram_chart(shares: NDArray[np.float64]) -> dict[str, Any]:
             bin="binned",
             axis=alt.Axis(values=ticks, grid=False),
             scale=alt.Scale(domain=[0, (RATIO_BARS + 1) * RATIO_STEP]),
-            title="times the mean depth",
+            title="times the mean",
         ),
         x2="high:Q",
         y=alt.Y("share:Q", title="% of the turf"),
