@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -114,6 +114,7 @@ class TestCoefficient:
 
 
 class TestOutlines:
+    @settings(deadline=None, max_examples=30)  # every square of every outline is looked at
     @given(st.integers(0, 10_000))
     def test_as_by_looking_at_every_square(self, seed: int) -> None:
         chance = np.random.default_rng(seed)

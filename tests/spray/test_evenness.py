@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import sparse
 
@@ -42,6 +42,7 @@ class TestEvenness:
         assert found.du_lh == pytest.approx([(p * a + (0.5 - p) * b) / 0.5 / mean])
         assert found.cu == pytest.approx([1 - 2 * p * (mean - a) / mean])
 
+    @settings(deadline=None)  # the first call loads SciPy
     @given(grouped)
     def test_every_group_has_the_figures_of_its_cells_as_cans(
         self, cells: list[tuple[float, int]]
@@ -130,6 +131,7 @@ class TestDensogram:
         assert shares[2, [2, 18]] == pytest.approx([0.5, 0.5])
         assert np.isnan(shares[[1, 3]]).all()
 
+    @settings(deadline=None)  # the first call loads SciPy
     @given(st.lists(st.floats(0.01, 50), min_size=1, max_size=50))
     def test_shares_add_up_and_tell_the_mean(self, depths: list[float]) -> None:
         (shares,) = densogram(depths, np.zeros(len(depths)), 1)
