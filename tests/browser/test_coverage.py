@@ -47,7 +47,7 @@ def test_a_tap_tells_what_falls_there(watched: Any) -> None:
 @WIDTHS
 def test_an_area_is_picked_from_the_list(watched: Any) -> None:
     page = ready(watched, NIGHT)
-    page.get_by_label("Area").select_option(label="07 fairway")
+    page.locator("select[name=area]").select_option(label="07 fairway")
     page.get_by_role("button", name="Look").click()
     page.wait_for_selector("flow-chart[ready]")
     assert "07 fairway" in page.locator("#spot h3").inner_text()
