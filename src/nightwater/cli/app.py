@@ -8,6 +8,7 @@ import typer
 
 from nightwater.cli import (
     asbuilt_commands,
+    coverage_commands,
     dismiss_commands,
     ground_commands,
     image_commands,
@@ -43,6 +44,7 @@ for group in (
     weather_commands,
     night_commands,
     rescue_commands,
+    coverage_commands,
     asbuilt_commands,
     ledger_commands,
     keeping_commands,
