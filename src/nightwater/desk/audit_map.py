@@ -74,7 +74,7 @@ def audit_svg(course: Course, audit: Audit, classes: Mapping[str, str]) -> str:
     """
     left, bottom, right, top = _frame(audit)
     window = shapely.box(left, bottom, right, top)
-    size = 0.018 * max(right - left, top - bottom)
+    size = 0.023 * max(right - left, top - bottom)
     shape = course.ground.areas.geometry.get(str(audit.facts["area"]))
     parts = []
     if shape is not None:

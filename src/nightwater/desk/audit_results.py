@@ -215,14 +215,10 @@ def _head_part(
     key = f"{subject}:{name}"
     if name == "radius":
         values = {"measured_radius_m": round(head.radius_m * scale[name], 2)}
-        return Part(
-            key, subject, values, {"measured_radius_m": was[name]}, head.radius_sd_m, calm
-        )
+        return Part(key, subject, values, {"measured_radius_m": was[name]}, head.radius_sd_m, calm)
     if name == "flow":
         values = {"measured_flow_l_s": round(head.flow_l_s * scale[name], 3)}
-        return Part(
-            key, subject, values, {"measured_flow_l_s": was[name]}, head.flow_sd_l_s, calm
-        )
+        return Part(key, subject, values, {"measured_flow_l_s": was[name]}, head.flow_sd_l_s, calm)
     values = {
         "tilt_deg": round(head.tilt_deg, 1),
         "tilt_towards_deg": round(head.tilt_towards_deg) % 360.0,

@@ -127,6 +127,25 @@ def reaching_stations(course: Course, area: str) -> tuple[str, ...]:
     return tuple(str(name) for name in dict.fromkeys(named))
 
 
+def stations_named(course: Course, words: str) -> tuple[str, ...]:
+    """Stations of a list parted by commas, each by id or label.
+
+    Raises:
+        UserError: a name that no station has, or that two have.
+    """
+    labels = course.ground.stations["label"]
+    found = []
+    for word in (part.strip() for part in words.split(",")):
+        if not word:
+            continue
+        mine = [word] if word in labels.index else [str(i) for i in labels.index[labels == word]]
+        if len(mine) != 1:
+            many = "Several stations are" if mine else "No station is"
+            raise UserError(f"{many} called '{word}'. Name stations by id or label, with commas.")
+        found.append(mine[0])
+    return tuple(dict.fromkeys(found))
+
+
 def heads_of(course: Course, stations: Sequence[str]) -> pd.DataFrame:
     """Rows of the heads that stations fire."""
     heads = course.ground.heads

@@ -27,6 +27,7 @@ class Deed(StrEnum):
     RECORD = "change the record"
     DISMISS = "dismiss a finding"
     PLACE = "place a picture"
+    MEASURE = "measure an audit"
     PEOPLE = "invite people and change roles"
 
 
@@ -38,12 +39,13 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.RECORD: _PLANNERS,
     Deed.DISMISS: _PLANNERS,
     Deed.PLACE: _PLANNERS,
+    Deed.MEASURE: (*_PLANNERS, Role.CREW),
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {
     Role.OWNER: "plans, approves, and invites people",
     Role.PLANNER: "plans and approves nights",
-    Role.CREW: "reads everything; prints the sheet",
+    Role.CREW: "reads everything; prints the sheet; measures audits",
     Role.VIEWER: "reads everything",
 }
 
