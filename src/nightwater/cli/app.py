@@ -8,6 +8,7 @@ import typer
 
 from nightwater.cli import (
     asbuilt_commands,
+    audit_commands,
     dismiss_commands,
     ground_commands,
     image_commands,
@@ -39,6 +40,7 @@ for group in (
     weather_commands,
     night_commands,
     asbuilt_commands,
+    audit_commands,
     keeping_commands,
 ):
     group.add_to(app)

@@ -51,13 +51,13 @@ def _head(name: str, x: float, y: float, size: float) -> str:
     )
 
 
-def _can(row: Any, y: float, size: float, classes: str) -> str:
+def _can(row: Mapping[Any, Any], y: float, size: float, classes: str) -> str:
     return (
-        f'<circle class="can {classes}" cx="{row.x_m:.2f}" cy="{y:.2f}" r="{size:.2f}" '
+        f'<circle class="can {classes}" cx="{row["x_m"]:.2f}" cy="{y:.2f}" r="{size:.2f}" '
         f'fill="#ffffff" stroke="currentColor" stroke-width="{0.12 * size:.2f}"/>'
-        f'<text class="can-number {classes}" x="{row.x_m:.2f}" y="{y + 0.38 * size:.2f}" '
+        f'<text class="can-number {classes}" x="{row["x_m"]:.2f}" y="{y + 0.38 * size:.2f}" '
         f'font-size="{1.05 * size:.2f}" text-anchor="middle" fill="#111111">'
-        f"{escape(str(row.label))}</text>"
+        f"{escape(str(row['label']))}</text>"
     )
 
 
@@ -88,8 +88,8 @@ def audit_svg(course: Course, audit: Audit, classes: Mapping[str, str]) -> str:
         if point is not None and window.contains(point):
             parts.append(_head(str(name), point.x, top - point.y, size))
     parts += [
-        _can(row, top - row.y_m, size, classes.get(str(row.label), ""))
-        for row in audit.cans.itertuples()
+        _can(row, top - row["y_m"], size, classes.get(str(row["label"]), ""))
+        for row in audit.cans.to_dict("records")
     ]
     box = f"{left:.2f} 0 {right - left:.2f} {top - bottom:.2f}"
     # Heads and cans have their own x; only y runs down from the top.

@@ -124,9 +124,7 @@ def _cans(audit: Audit, patterns: HeadPatterns) -> pd.DataFrame:
 def _figures(cans: pd.DataFrame) -> dict[str, Estimate]:
     counted = cans[cans["counts"]]
     figures = {name: estimate(counted["caught_ml"], measure) for name, measure in MEASURES.items()}
-    known = counted["rate_mm_h"].notna().all() and len(counted)
-    rates = counted["rate_mm_h"] if known else []
-    return {"rate": estimate(rates, MEASURES["mean"]), **figures}
+    return {"rate": estimate(counted["rate_mm_h"], MEASURES["mean"]), **figures}
 
 
 def _can_doubts(audit: Audit, cans: pd.DataFrame) -> list[Finding]:
@@ -135,13 +133,13 @@ def _can_doubts(audit: Audit, cans: pd.DataFrame) -> list[Finding]:
         warning(
             "audit-can-suspect",
             subject,
-            f"Can {row.label} caught {row.caught_ml:g} mL, far from the cans around it "
-            f"(score {row.score:+.1f}, limit {OUTLIER_SCORE:g}). It counts.",
+            f"Can {row['label']} caught {row['caught_ml']:g} mL, far from the cans around it "
+            f"(score {row['score']:+.1f}, limit {OUTLIER_SCORE:g}). It counts.",
             "Look at the spot: was it kicked, on a slope, under a leaf? Leave it out with a "
             "reason, or let it count.",
         )
-        for row in cans.itertuples()
-        if row.suspect
+        for row in cans.to_dict("records")
+        if row["suspect"]
     ]
     counts = int(cans["counts"].sum())
     if 0 < counts < LEAST_CANS:

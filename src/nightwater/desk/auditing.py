@@ -149,12 +149,13 @@ def stations_named(course: Course, words: str) -> tuple[str, ...]:
 def heads_of(course: Course, stations: Sequence[str]) -> pd.DataFrame:
     """Rows of the heads that stations fire."""
     heads = course.ground.heads
-    return heads[heads["station"].isin(list(stations)).to_numpy()]
+    mine: pd.DataFrame = heads[heads["station"].isin(list(stations)).to_numpy()]
+    return mine
 
 
 def _ground_of(course: Course, wish: AuditWish, stations: Sequence[str]) -> shapely.Geometry:
     """The area, or the part of it between the heads of the stations that were named."""
-    shape = course.ground.areas.geometry[wish.area]
+    shape: shapely.Geometry = course.ground.areas.geometry[wish.area]
     if not wish.stations:
         return shape
     heads = heads_of(course, stations)
@@ -162,7 +163,7 @@ def _ground_of(course: Course, wish: AuditWish, stations: Sequence[str]) -> shap
     reach = shapely.union_all(
         shapely.buffer(np.asarray(heads.geometry.to_numpy(), dtype=object), throw)
     )
-    part = shape.intersection(reach)
+    part = shapely.intersection(shape, reach)
     if part.is_empty:
         raise UserError("The heads of these stations do not reach the area. Name others.")
     return part
@@ -238,7 +239,7 @@ def plan_audit(course: Course, wish: AuditWish, *, who: str, now: datetime) -> s
         {
             "label": labels,
             "audit": identity,
-            "geometry": shapely.points(places.x_m, places.y_m).tolist(),
+            "geometry": [shapely.Point(x, y) for x, y in zip(places.x_m, places.y_m, strict=True)],
         },
         index=pd.Index([f"{identity}-{int(n):03d}" for n in labels], name="id"),
     )
@@ -380,7 +381,7 @@ def _write_cans(
 ) -> int:
     rows = {}
     for can, values in new.items():
-        before = audit.cans.loc[can]
+        before = {name: audit.cans.at[can, name] for name in audit.cans.columns}
         if all(_plain(before[name]) == value for name, value in values.items()):
             continue
         words = _differences(before, values)

@@ -59,7 +59,7 @@ def _around(values: Numbers, places: Numbers) -> Numbers:
     """Median of the nearest others of each can."""
     if not np.isfinite(places).all():
         return np.full(values.shape, np.median(values))
-    near = KDTree(places).query(places, k=min(NEIGHBOURS + 1, len(values)))[1]
+    near = np.asarray(KDTree(places).query(places, k=min(NEIGHBOURS + 1, len(values)))[1])
     return np.asarray(np.median(values[near[:, 1:]], axis=1), dtype=float)
 
 

@@ -74,7 +74,7 @@ class Fit:
 
 def _components(patterns: HeadPatterns) -> Numbers:
     towards = np.radians(patterns.tilt_towards_deg)
-    return patterns.tilt_deg * np.stack([np.sin(towards), np.cos(towards)])
+    return np.asarray(patterns.tilt_deg * np.stack([np.sin(towards), np.cos(towards)]))
 
 
 def _applied(patterns: HeadPatterns, unit: Numbers) -> HeadPatterns:
@@ -100,7 +100,7 @@ class _Problem:
     def rates(self, values: Numbers) -> Numbers:
         fitted = _applied(self.patterns, values[1:].reshape(4, -1))
         share = np.exp(CATCH_SHARE_SD * values[0])
-        return share * np.asarray(point_rate_mm_h(fitted, self.x_m, self.y_m).sum(axis=1))
+        return np.asarray(share * point_rate_mm_h(fitted, self.x_m, self.y_m).sum(axis=1))
 
     def misfit(self, values: Numbers) -> Numbers:
         """Cans in units of their noise, then the prior in units of its own."""
@@ -108,7 +108,7 @@ class _Problem:
         return np.concatenate([cans, values])
 
     def solved(self, start: Numbers) -> Any:
-        return least_squares(self.misfit, start, method="trf", diff_step=1e-3, max_nfev=60)
+        return least_squares(self.misfit, start, diff_step=np.full(len(start), 1e-3), max_nfev=60)
 
 
 def _noise(patterns: HeadPatterns, x_m: Numbers, y_m: Numbers, share: float) -> Numbers:

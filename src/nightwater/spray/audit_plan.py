@@ -60,7 +60,7 @@ def guideline_step_m(spacing_m: float) -> float:
 
 def _grid(shape: shapely.Geometry, step_m: float, corner: tuple[float, float]) -> Numbers:
     """Grid points within a shape, row by row, each row walked back from the one before."""
-    left, bottom, right, top = shape.bounds
+    left, bottom, right, top = shapely.bounds(shape)
     first_x = corner[0] - math.floor((corner[0] - left) / step_m) * step_m
     first_y = corner[1] - math.floor((corner[1] - bottom) / step_m) * step_m
     rows = []
@@ -81,7 +81,7 @@ def _clear_of_heads(places: Numbers, heads: Numbers, shape: shapely.Geometry) ->
     nearest = away.argmin(axis=1)
     moved = places.copy()
     for can in np.flatnonzero(away.min(axis=1) < FROM_HEAD_M):
-        middle = np.array(shape.centroid.coords[0]) - heads[nearest[can]]
+        middle = shapely.get_coordinates(shapely.centroid(shape))[0] - heads[nearest[can]]
         length = float(np.hypot(*middle))
         way = middle / length if length > 0 else np.array([0.0, 1.0])
         moved[can] = heads[nearest[can]] + way * FROM_HEAD_M
@@ -112,10 +112,10 @@ def can_places(
     """
     if not LEAST_CANS <= cans <= MOST_CANS:
         raise UserError(f"An audit takes {LEAST_CANS} to {MOST_CANS} cans; {cans} were named.")
-    inner = shape.buffer(-EDGE_M)
+    inner = shapely.buffer(shape, -EDGE_M)
     ground = inner if not inner.is_empty else shape
-    corner = tuple(heads_m[0] + FROM_HEAD_M) if len(heads_m) else ground.bounds[:2]
-    about = math.sqrt(max(ground.area, 1e-9) / cans)
+    corner = tuple(heads_m[0] + FROM_HEAD_M) if len(heads_m) else shapely.bounds(ground)[:2]
+    about = math.sqrt(max(float(shapely.area(ground)), 1e-9) / cans)
     best, step = np.empty((0, 2)), about
     for tried in np.geomspace(0.6 * about, 2.0 * about, _STEPS):
         found = _grid(ground, float(tried), (float(corner[0]), float(corner[1])))

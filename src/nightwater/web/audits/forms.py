@@ -48,6 +48,14 @@ class FactsForm(BaseModel):
     text: str = ""
 
 
+class ColumnsForm(BaseModel):
+    """The form that says what the columns of a file are."""
+
+    can: str = ""
+    caught: str = ""
+    unit: str = ""
+
+
 def number_of(text: str, what: str) -> float | None:
     """A number as a person writes it, a comma for the point too; None where empty.
 

@@ -31,6 +31,7 @@ from nightwater.web.audits.forms import (
     OPENINGS,
     PRESSURES,
     SPEEDS,
+    ColumnsForm,
     FactsForm,
     PlanForm,
     facts_of,
@@ -236,19 +237,16 @@ def take_file(
     visit: CurrentVisit,
     audit: str,
     sent: str,
-    can: Annotated[str, Form()] = "",
-    caught: Annotated[str, Form()] = "",
-    unit: Annotated[str, Form()] = "",
+    said: Annotated[ColumnsForm, Form()],
 ) -> Response:
     """Keep the catches of a file."""
     path = uploads_of(visit.request).path(visit.person.id, sent)
     try:
-        found = catches_from(audit_of(visit.course, audit), path, can, caught, unit)
+        found = catches_from(audit_of(visit.course, audit), path, said.can, said.caught, said.unit)
         who, now = visit.person.name, visit.server.now()
         record_catches(visit.course, audit, found, who=who, now=now)
     except UserError as wrong:
-        said = {"can": can, "caught": caught, "unit": unit}
-        return _columns(visit, audit, sent, said, str(wrong))
+        return _columns(visit, audit, sent, said.model_dump(), str(wrong))
     uploads_of(visit.request).forget(visit.person.id, sent)
     return RedirectResponse(f"/audits/{audit}", 303)
 

@@ -93,19 +93,19 @@ def _effect(part: Part) -> str:
 def can_rows(result: AuditResult, units: UnitSystem) -> list[dict[str, Any]]:
     """Every can as the table shows it."""
     rows = []
-    for row in result.cans.itertuples():
-        ratio = float(row.ratio)
-        out = isinstance(row.left_out, str)
+    for row in result.cans.to_dict("records"):
+        ratio = float(row["ratio"])
+        out = isinstance(row["left_out"], str)
         rows.append(
             {
-                "label": row.label,
-                "caught": "–" if np.isnan(row.caught_ml) else f"{plain(row.caught_ml)} mL",
-                "rate": fine(float(row.rate_mm_h), "mm_h", units),
-                "computed": fine(float(row.computed_mm_h), "mm_h", units),
+                "label": row["label"],
+                "caught": "–" if np.isnan(row["caught_ml"]) else f"{plain(row['caught_ml'])} mL",
+                "rate": fine(float(row["rate_mm_h"]), "mm_h", units),
+                "computed": fine(float(row["computed_mm_h"]), "mm_h", units),
                 "ratio": "–" if np.isnan(ratio) else f"{100 * ratio:.0f} %",
-                "suspect": bool(row.suspect),
-                "left_out": row.left_out if out else "",
-                "earlier": row.earlier if isinstance(row.earlier, str) else "",
+                "suspect": bool(row["suspect"]),
+                "left_out": row["left_out"] if out else "",
+                "earlier": row["earlier"] if isinstance(row["earlier"], str) else "",
             }
         )
     return rows
@@ -113,21 +113,21 @@ def can_rows(result: AuditResult, units: UnitSystem) -> list[dict[str, Any]]:
 
 def _classes(result: AuditResult) -> dict[str, str]:
     marks = {}
-    for row in result.cans.itertuples():
-        out = isinstance(row.left_out, str)
-        mark = "left-out" if out else f"ratio-{ratio_class(float(row.ratio))}"
-        marks[str(row.label)] = f"{mark} suspect" if row.suspect else mark
+    for row in result.cans.to_dict("records"):
+        out = isinstance(row["left_out"], str)
+        mark = "left-out" if out else f"ratio-{ratio_class(float(row['ratio']))}"
+        marks[str(row["label"])] = f"{mark} suspect" if row["suspect"] else mark
     return marks
 
 
 def drawing(visit: Visit, result: AuditResult) -> Markup:
     """The map of cans, coloured by can over computed."""
-    return Markup(audit_svg(visit.course, result.audit, _classes(result)))  # noqa: S704 - escaped
+    return Markup(audit_svg(visit.course, result.audit, _classes(result)))
 
 
 def plain_drawing(visit: Visit, audit: Audit, chosen: str) -> Markup:
     """The map of cans with one marked."""
-    return Markup(audit_svg(visit.course, audit, {chosen: "chosen"}))  # noqa: S704 - escaped
+    return Markup(audit_svg(visit.course, audit, {chosen: "chosen"}))
 
 
 LEGEND: Final = tuple(zip((f"ratio-{name}" for name in RATIO_CLASSES), RATIO_WORDS, strict=True))
