@@ -285,6 +285,7 @@ def accept_audit(
     stamp: str | None = None,
     who: str,
     now: datetime,
+    known: Collection[Finding] | None = None,
 ) -> SavedEdit:
     """Make chosen parts of an audit's proposal part of the record; the audit is then used.
 
@@ -294,6 +295,7 @@ def accept_audit(
         keys: of the parts.
         stamp: `AuditResult.stamp` of what the person looked at; None does not ask.
         who, now: for the history.
+        known: doubts about the record as it is, where they are at hand.
 
     Raises:
         ConflictError: the audit is used, or its proposal changed since it was looked at.
@@ -311,7 +313,7 @@ def accept_audit(
     if not chosen:
         raise UserError("Nothing was chosen, so nothing was changed.")
     why = f"audit {result.audit.label}"
-    saved = save(course, operations_of(chosen), {}, who=who, why=why, now=now)
+    saved = save(course, operations_of(chosen), {}, who=who, why=why, now=now, known=known)
     used = {**result.audit.facts, "state": "used", "used_in": saved.revision}
     course.file.append("audits", pd.DataFrame([used], index=pd.Index([identity], name="id")))
     return saved

@@ -39,7 +39,7 @@ def _sector_share(patterns: HeadPatterns) -> Numbers:
 def _density(patterns: HeadPatterns, share: Numbers) -> Numbers:
     """Profile density at shares of the throw; 0 from the throw outwards."""
     table = np.stack([profile.density for profile in patterns.profiles])
-    place = np.clip(share, 0.0, 1.0) * (NODES - 1)
+    place = np.clip(np.nan_to_num(share), 0.0, 1.0) * (NODES - 1)
     below = np.minimum(place.astype(np.int64), NODES - 2)
     low = table[patterns.profile, below]
     high = table[patterns.profile, below + 1]

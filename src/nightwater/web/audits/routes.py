@@ -22,6 +22,7 @@ from nightwater.desk.auditing import (
     record_facts,
     stations_named,
 )
+from nightwater.desk.checking import check
 from nightwater.findings import UserError
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.spray.audit_plan import LEAST_CANS
@@ -260,5 +261,6 @@ def accept(
 ) -> Response:
     """Make the chosen parts part of the record, as one revision."""
     who, now = visit.person.name, visit.server.now()
-    accept_audit(visit.course, audit, part or [], stamp=stamp, who=who, now=now)
+    known = visit.server.courses.remembered("findings", lambda: check(visit.course))
+    accept_audit(visit.course, audit, part or [], stamp=stamp, who=who, now=now, known=known)
     return RedirectResponse(f"/audits/{audit}", 303)
