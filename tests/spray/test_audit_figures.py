@@ -29,6 +29,14 @@ def test_a_can_kicked_over_stands_out_and_a_slope_of_rates_does_not() -> None:
     assert outlier_scores(kicked, X, Y)[14] < 0
 
 
+def test_the_edge_of_a_throw_is_no_suspect_where_the_pattern_is_known() -> None:
+    pattern = np.where(Y > 12, 4.0, 30.0)  # a row that hardly any head reaches
+    pattern[3] = 3.0
+    cans = 0.9 * pattern + np.random.default_rng(5).normal(0, 0.6, X.size)
+    assert abs(outlier_scores(cans, X, Y)[3]) > OUTLIER_SCORE
+    assert (np.abs(outlier_scores(cans, X, Y, pattern)) <= OUTLIER_SCORE).all()
+
+
 def test_scores_by_hand_without_places() -> None:
     # Held against the median of all, 14.5; deviations' MAD is 2: (40 − 14.5) · 0.6745 / 2.
     values = np.array([11.0, 12, 13, 14, 15, 16, 17, 40])

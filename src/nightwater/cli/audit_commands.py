@@ -152,8 +152,8 @@ def audit_accept(
     """Make what an audit proposes part of the record, as one revision that can be undone."""
     with open_course(course) as opened:
         keys = parts or [part.key for part in audit_result(opened, audit).parts]
-        saved = accept_audit(opened, audit, keys, who=author(by), now=now())
-    say(f"Revision {saved.revision}: {len(keys)} parts of the audit are in the record.")
+        revision = accept_audit(opened, audit, keys, who=author(by), now=now())
+    say(f"Revision {revision}: {len(keys)} parts of the audit are in the record.")
 
 
 def add_to(app: typer.Typer) -> None:

@@ -38,7 +38,8 @@ class CanColumns:
 def _like(header: tuple[str, ...], names: tuple[str, ...], but: str = "") -> str:
     for theirs in header:
         words = plain_name(theirs)
-        if theirs != but and (words in names or get_close_matches(words, names, 1, 0.75)):
+        parts = {words, *words.split("_")}
+        if theirs != but and (parts & set(names) or get_close_matches(words, names, 1, 0.75)):
             return theirs
     return ""
 

@@ -13,8 +13,9 @@ import pandas as pd
 
 from nightwater.desk.auditing import Audit, audit_of, check_can_correct, heads_of
 from nightwater.desk.course import Course
-from nightwater.desk.editing import SavedEdit, save
+from nightwater.desk.proposing import accept_ground
 from nightwater.findings import ConflictError, Finding, UserError, note, warning
+from nightwater.ground.edits.operations import EditRules, apply_operations, read_operations
 from nightwater.spray.audit_figures import (
     MEASURES,
     OUTLIER_SCORE,
@@ -106,8 +107,9 @@ def patterns_of(course: Course, audit: Audit) -> tuple[HeadPatterns, tuple[Findi
 
 def _cans(audit: Audit, patterns: HeadPatterns) -> pd.DataFrame:
     cans = audit.cans
-    score = outlier_scores(cans["caught_ml"], cans["x_m"], cans["y_m"])
     computed = point_rate_mm_h(patterns, cans["x_m"].to_numpy(), cans["y_m"].to_numpy())
+    expected = computed.sum(axis=1)
+    score = outlier_scores(cans["caught_ml"], cans["x_m"], cans["y_m"], expected)
     missing = float("nan")
     throat, minutes = (audit.facts[name] or missing for name in ("throat_m2", "run_min"))
     rate = catch_rate_mm_h(cans["caught_ml"] / 1000.0, throat, minutes)
@@ -117,7 +119,7 @@ def _cans(audit: Audit, patterns: HeadPatterns) -> pd.DataFrame:
         suspect=(np.abs(score) > OUTLIER_SCORE) & ~out,
         counts=cans["caught_ml"].notna() & ~out,
         rate_mm_h=rate,
-        computed_mm_h=computed.sum(axis=1),
+        computed_mm_h=expected,
     )
 
 
@@ -285,8 +287,7 @@ def accept_audit(
     stamp: str | None = None,
     who: str,
     now: datetime,
-    known: Collection[Finding] | None = None,
-) -> SavedEdit:
+) -> str:
     """Make chosen parts of an audit's proposal part of the record; the audit is then used.
 
     Args:
@@ -295,7 +296,9 @@ def accept_audit(
         keys: of the parts.
         stamp: `AuditResult.stamp` of what the person looked at; None does not ask.
         who, now: for the history.
-        known: doubts about the record as it is, where they are at hand.
+
+    Returns:
+        The id of the revision.
 
     Raises:
         ConflictError: the audit is used, or its proposal changed since it was looked at.
@@ -313,7 +316,16 @@ def accept_audit(
     if not chosen:
         raise UserError("Nothing was chosen, so nothing was changed.")
     why = f"audit {result.audit.label}"
-    saved = save(course, operations_of(chosen), {}, who=who, why=why, now=now, known=known)
-    used = {**result.audit.facts, "state": "used", "used_in": saved.revision}
+    operations = read_operations(operations_of(chosen))
+    revision = accept_ground(
+        course,
+        lambda ground: apply_operations(ground, operations, EditRules()).ground,
+        who,
+        why,
+        now,
+    )
+    if revision is None:
+        raise UserError("Nothing would change: the record is like that already.")
+    used = {**result.audit.facts, "state": "used", "used_in": revision}
     course.file.append("audits", pd.DataFrame([used], index=pd.Index([identity], name="id")))
-    return saved
+    return revision

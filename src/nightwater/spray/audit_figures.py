@@ -25,16 +25,21 @@ _LEAST_FOR_INTERVAL: Final = 8
 Numbers = NDArray[np.float64]
 
 
-def outlier_scores(caught: ArrayLike, x_m: ArrayLike, y_m: ArrayLike) -> Numbers:
+def outlier_scores(
+    caught: ArrayLike, x_m: ArrayLike, y_m: ArrayLike, expected: ArrayLike | None = None
+) -> Numbers:
     """How far each can stands out from the cans around it; suspect over 3.5 either way.
 
     The modified z-score 0.6745 · (d − median d) / MAD, with d a can less the median of the six
-    nearest others. Against its neighbours, because a pattern that is uneven from one end to
+    nearest others. Where the computed pattern is known, each can first loses what it leads to
+    expect there (scaled by the median ratio), so that the edge of a throw is no suspect. Against
+    its neighbours, because a pattern that is uneven from one end to
     the other is what an audit is to find, and a can that was kicked over is not.
 
     Args:
         caught: catches, any unit, shape (n,).
         x_m, y_m: places; where any is missing a can is held against all others.
+        expected: computed rate at each can, any unit; None where it is not known.
 
     Returns:
         Scores, shape (n,); NaN for a missing catch, and for all with fewer than 8 cans.
@@ -47,12 +52,22 @@ def outlier_scores(caught: ArrayLike, x_m: ArrayLike, y_m: ArrayLike) -> Numbers
     scores = np.full(values.shape, np.nan)
     if known.sum() < _LEAST_FOR_INTERVAL:
         return scores
-    off = values[known] - _around(values[known], np.column_stack([x_m, y_m]).astype(float)[known])
+    left = values[known] - _expected(values[known], expected, known)
+    off = left - _around(left, np.column_stack([x_m, y_m]).astype(float)[known])
     middle = np.median(off)
     spread = max(np.median(np.abs(off - middle)), _LEAST_SPREAD * np.median(values[known]))
     if spread > 0:
         scores[known] = _MAD_TO_SD * (off - middle) / spread
     return scores
+
+
+def _expected(values: Numbers, expected: ArrayLike | None, known: Any) -> Numbers:
+    """What the pattern leads to expect of cans, in their unit; 0 where it tells nothing."""
+    theory = np.zeros(values.shape) if expected is None else np.asarray(expected, float)[known]
+    wet = theory > 0
+    if not np.isfinite(theory).all() or wet.sum() < _LEAST_FOR_INTERVAL:
+        return np.zeros(values.shape)
+    return np.asarray(theory * np.median(values[wet] / theory[wet]))
 
 
 def _around(values: Numbers, places: Numbers) -> Numbers:

@@ -22,7 +22,6 @@ from nightwater.desk.auditing import (
     record_facts,
     stations_named,
 )
-from nightwater.desk.checking import check
 from nightwater.findings import UserError
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.spray.audit_plan import LEAST_CANS
@@ -261,6 +260,5 @@ def accept(
 ) -> Response:
     """Make the chosen parts part of the record, as one revision."""
     who, now = visit.person.name, visit.server.now()
-    known = visit.server.courses.remembered("findings", lambda: check(visit.course))
-    accept_audit(visit.course, audit, part or [], stamp=stamp, who=who, now=now, known=known)
+    accept_audit(visit.course, audit, part or [], stamp=stamp, who=who, now=now)
     return RedirectResponse(f"/audits/{audit}", 303)
