@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from nightwater.desk.audit_card import card_document, card_pdf, planned_minutes
+from nightwater.desk.audit_drawing import audit_svg, ratio_class
 from nightwater.desk.audit_import import can_columns, catches_from
-from nightwater.desk.audit_map import audit_svg, ratio_class
 from nightwater.desk.audit_results import accept_audit, audit_result, patterns_of
 from nightwater.desk.auditing import (
     AuditWish,

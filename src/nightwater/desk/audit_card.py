@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import typst
 
-from nightwater.desk.audit_map import audit_svg
+from nightwater.desk.audit_drawing import audit_svg
 from nightwater.desk.audit_results import patterns_of
 from nightwater.desk.auditing import Audit, audit_of, heads_of
 from nightwater.desk.course import Course

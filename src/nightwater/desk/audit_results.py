@@ -16,7 +16,6 @@ from nightwater.desk.course import Course
 from nightwater.desk.proposing import accept_ground
 from nightwater.findings import ConflictError, Finding, UserError, note, warning
 from nightwater.ground.edits.operations import EditRules, apply_operations, read_operations
-from nightwater.ground.record import Ground
 from nightwater.spray.audit_figures import (
     MEASURES,
     OUTLIER_SCORE,

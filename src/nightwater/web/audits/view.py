@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 from markupsafe import Markup
 
-from nightwater.desk.audit_map import RATIO_CLASSES, RATIO_WORDS, audit_svg, ratio_class
+from nightwater.desk.audit_drawing import RATIO_CLASSES, RATIO_WORDS, audit_svg, ratio_class
 from nightwater.desk.audit_results import AuditResult, Part
 from nightwater.desk.auditing import Audit
 from nightwater.spray.audit_figures import Estimate
