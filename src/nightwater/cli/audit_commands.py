@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from nightwater.cli.options import ByOption, CourseArgument, author, now
-from nightwater.cli.printing import say
+from nightwater.cli.printing import (
+    Format,
+    FormatOption,
+    print_findings,
+    print_json,
+    print_rows,
+    say,
+)
 from nightwater.desk.audit_card import card_pdf, planned_minutes
 from nightwater.desk.audit_import import catches_from
 from nightwater.desk.audit_results import AuditResult, Part, accept_audit, audit_result
@@ -37,15 +43,21 @@ OpeningUnitOption = Annotated[
 ]
 
 
-def audits(course: CourseArgument) -> None:
+def audits(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
     """Every can audit: its id, name, state and how many cans are read."""
     with open_course(course) as opened:
         found = audits_of(opened)
-    for one in found:
-        state = one.facts["state"]
-        say(f"{one.id}  {one.label}  {state}, {one.entered} of {len(one.cans)} cans read")
-    if not found:
-        say("No audits yet. Plan one with 'audit-plan'.")
+    rows = [
+        {
+            "audit": one.id,
+            "label": one.label,
+            "state": one.facts["state"],
+            "read": one.entered,
+            "cans": len(one.cans),
+        }
+        for one in found
+    ]
+    print_rows(rows, ("audit", "label", "state", "read", "cans"), form, "Audits")
 
 
 def audit_plan(
@@ -109,35 +121,41 @@ def audit_read(
     say(f"Read {len(found)} cans, {changed} of them new or corrected.")
 
 
-def _told(name: str, figure: Estimate, symbol: str) -> str:
-    interval = (
-        "" if math.isnan(figure.low) else f"  ({figure.low:.3f} to {figure.high:.3f}, nine of ten)"
-    )
-    return f"{name:<8} {figure.value:.3f}{symbol}{interval}"
+def _figure(name: str, figure: Estimate) -> dict[str, Any]:
+    unit = {"rate": "mm/h", "mean": "mL"}.get(name, "")
+    return {"figure": name, "value": figure.value, "low": figure.low, "high": figure.high} | {
+        "unit": unit
+    }
 
 
-def _part(part: Part) -> str:
-    values = ", ".join(f"{name} {part.before[name]} → {new}" for name, new in part.values.items())
-    return f"  {part.key}: {values}"
-
-
-def _say_result(result: AuditResult) -> None:
-    symbols = {"rate": " mm/h", "mean": " mL"}
-    for name, figure in result.figures.items():
-        say(_told(name, figure, symbols.get(name, "")))
+def _figures(result: AuditResult) -> list[dict[str, Any]]:
+    missing = float("nan")
+    rows = [_figure(name, figure) for name, figure in result.figures.items()]
     found = result.comparison
-    say(f"cans over computed {found.bias:.2f}, correlation {found.correlation:.2f}")
-    for finding in result.findings:
-        say(f"{finding.severity}: {finding.message} {finding.fix}")
-    say("Proposed for the record:" if result.parts else "Nothing is proposed for the record.")
-    for part in result.parts:
-        say(_part(part))
+    told = {"can_over_computed": found.bias, "correlation": found.correlation}
+    return rows + [_figure(n, Estimate(value, missing, missing)) for n, value in told.items()]
 
 
-def audit(course: CourseArgument, audit: AuditArgument) -> None:
-    """What the cans of an audit say, with intervals, and what they propose for the record."""
+def _changes(part: Part) -> list[dict[str, Any]]:
+    return [
+        {"part": part.key, "column": name, "before": part.before[name], "after": new}
+        for name, new in part.values.items()
+    ]
+
+
+def audit(course: CourseArgument, audit: AuditArgument, form: FormatOption = Format.TABLE) -> None:
+    """What the cans of an audit say, with 90 % intervals, and what they propose for the record."""
     with open_course(course) as opened:
-        _say_result(audit_result(opened, audit))
+        result = audit_result(opened, audit)
+    figures, changes = _figures(result), [c for part in result.parts for c in _changes(part)]
+    doubts = [finding.as_row() for finding in result.findings]
+    if form is Format.JSON:
+        print_json({"figures": figures, "proposed": changes, "findings": doubts})
+        return
+    print_rows(figures, ("figure", "value", "low", "high", "unit"), form, result.audit.label)
+    print_rows(changes, ("part", "column", "before", "after"), form, "Proposed for the record")
+    if result.findings:
+        print_findings(result.findings, form, "Doubts")
 
 
 def audit_accept(
@@ -153,7 +171,8 @@ def audit_accept(
     with open_course(course) as opened:
         keys = parts or [part.key for part in audit_result(opened, audit).parts]
         revision = accept_audit(opened, audit, keys, who=author(by), now=now())
-    say(f"Revision {revision}: {len(keys)} parts of the audit are in the record.")
+    many = "1 part of the audit is" if len(keys) == 1 else f"{len(keys)} parts of the audit are"
+    say(f"Revision {revision}: {many} in the record.")
 
 
 def add_to(app: typer.Typer) -> None:

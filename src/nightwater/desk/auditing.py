@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -225,7 +226,8 @@ def plan_audit(course: Course, wish: AuditWish, *, who: str, now: datetime) -> s
     """
     places, stations = places_for(course, wish)
     identity = _next_id(course)
-    label = wish.label.strip() or f"{_name(course, wish.area)}, {now.date().isoformat()}"
+    today = now.astimezone(ZoneInfo(course.settings.site.timezone)).date().isoformat()
+    label = wish.label.strip() or f"{_name(course, wish.area)}, {today}"
     row = {
         "label": label,
         "area": wish.area,
