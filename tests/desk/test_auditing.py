@@ -104,10 +104,15 @@ def test_the_stations_that_reach_the_green_are_planned(course: Course) -> None:
 def test_named_stations_take_a_part_of_a_large_area(course: Course) -> None:
     named = stations_named(course, "S-F000, F001")
     assert named == ("S-F000", "S-F001")
-    audit = audit_of(course, plan_audit(course, AuditWish("A-F", named, 40), **BY))
+    audit = audit_of(course, plan_audit(course, AuditWish("A-F", named, 90), **BY))
     head = course.ground.heads.geometry["H-F000"]
     away = np.hypot(audit.cans["x_m"] - head.x, audit.cans["y_m"] - head.y)
     assert away.max() < 20 + 20
+    codes = {finding.code for finding in audit_result(course, audit.id).findings}
+    assert "audit-wide-grid" not in codes
+    large = plan_audit(course, AuditWish("A-F", (), 30), **BY)
+    codes = {finding.code for finding in audit_result(course, large).findings}
+    assert "audit-wide-grid" in codes  # 30 cans on a whole fairway
     with pytest.raises(UserError, match="called 'F0'"):
         stations_named(course, "F0")
 

@@ -11,7 +11,7 @@ import typst
 
 from nightwater.desk.audit_drawing import audit_svg
 from nightwater.desk.audit_results import patterns_of
-from nightwater.desk.auditing import Audit, audit_of, heads_of
+from nightwater.desk.auditing import Audit, audit_of, gap_m, heads_of
 from nightwater.desk.course import Course
 from nightwater.desk.sheet import station_labels
 from nightwater.spray.audit_plan import CALM_M_S, run_minutes
@@ -45,7 +45,7 @@ def card_document(course: Course, identity: str) -> dict[str, Any]:
     audit = audit_of(course, identity)
     site, labels = course.settings.site, station_labels(course.ground)
     throat = audit.facts["throat_m2"]
-    gap = shown(_gap_m(audit), "m", site.units)
+    gap = shown(gap_m(audit), "m", site.units)
     return {
         "club": site.name,
         "invented": site.invented,
@@ -59,14 +59,6 @@ def card_document(course: Course, identity: str) -> dict[str, Any]:
         "cans": [str(label) for label in audit.cans["label"]],
         "map": audit_svg(course, audit, {}),
     }
-
-
-def _gap_m(audit: Audit) -> float:
-    """Usual distance from a can to the nearest other."""
-    at = audit.cans[["x_m", "y_m"]].to_numpy(dtype=float)
-    away = np.hypot(*(at[:, None, :] - at[None, :, :]).transpose(2, 0, 1))
-    np.fill_diagonal(away, np.inf)
-    return float(np.median(away.min(axis=1)))
 
 
 def card_pdf(course: Course, identity: str) -> bytes:

@@ -11,7 +11,14 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from nightwater.desk.auditing import Audit, audit_of, check_can_correct, heads_of
+from nightwater.desk.auditing import (
+    Audit,
+    audit_of,
+    check_can_correct,
+    gap_m,
+    heads_of,
+    usual_spacing_m,
+)
 from nightwater.desk.course import Course
 from nightwater.desk.proposing import accept_ground
 from nightwater.findings import ConflictError, Finding, UserError, note, warning
@@ -26,7 +33,14 @@ from nightwater.spray.audit_figures import (
     outlier_scores,
 )
 from nightwater.spray.audit_fit import Fit, HeadFit, fit_heads
-from nightwater.spray.audit_plan import CALM_M_S, LEAST_CANS, wind_doubts
+from nightwater.spray.audit_plan import (
+    CALM_M_S,
+    LEAST_CANS,
+    CanPlaces,
+    guideline_step_m,
+    plan_doubts,
+    wind_doubts,
+)
 from nightwater.spray.catch_cans import catch_rate_mm_h
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
 from nightwater.spray.matrix import picked
@@ -127,6 +141,12 @@ def _figures(cans: pd.DataFrame) -> dict[str, Estimate]:
     counted = cans[cans["counts"]]
     figures = {name: estimate(counted["caught_ml"], measure) for name, measure in MEASURES.items()}
     return {"rate": estimate(counted["rate_mm_h"], MEASURES["mean"]), **figures}
+
+
+def _plan_doubts(course: Course, audit: Audit) -> list[Finding]:
+    x_m, y_m = (audit.cans[name].to_numpy(dtype=float) for name in ("x_m", "y_m"))
+    wanted_m = guideline_step_m(usual_spacing_m(heads_of(course, audit.stations)))
+    return plan_doubts(CanPlaces(x_m, y_m, gap_m(audit), wanted_m), f"audits:{audit.id}")
 
 
 def _can_doubts(audit: Audit, cans: pd.DataFrame) -> list[Finding]:
@@ -263,7 +283,12 @@ def audit_result(course: Course, identity: str) -> AuditResult:
     calm = not float(audit.facts["wind_m_s"] or 0.0) > CALM_M_S
     parts = _area_part(course, audit, figures["du_lq"], int(cans["counts"].sum()))
     parts += [] if fit is None else _head_parts(course, patterns, fit, calm=calm)
-    found = (*_can_doubts(audit, cans), *_run_doubts(audit, fit), *doubts)
+    found = (
+        *_plan_doubts(course, audit),
+        *_can_doubts(audit, cans),
+        *_run_doubts(audit, fit),
+        *doubts,
+    )
     return AuditResult(audit, cans, figures, comparison, fit, tuple(parts), found)
 
 

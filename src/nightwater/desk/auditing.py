@@ -186,7 +186,7 @@ def _check_wish(course: Course, wish: AuditWish) -> tuple[str, ...]:
     return stations
 
 
-def _usual_spacing_m(heads: pd.DataFrame) -> float:
+def usual_spacing_m(heads: pd.DataFrame) -> float:
     """Median of the declared spacing, else of the distance to the nearest other head."""
     declared = heads["spacing_m"].dropna()
     if len(declared):
@@ -210,7 +210,7 @@ def places_for(course: Course, wish: AuditWish) -> tuple[CanPlaces, tuple[str, .
     ground = _ground_of(course, wish, stations)
     inside = heads[shapely.intersects(heads.geometry.to_numpy(), ground)]
     at = shapely.get_coordinates(inside.geometry.to_numpy())
-    return can_places(ground, at, _usual_spacing_m(heads), wish.cans), stations
+    return can_places(ground, at, usual_spacing_m(heads), wish.cans), stations
 
 
 def _next_id(course: Course) -> str:
@@ -274,6 +274,14 @@ def audit_of(course: Course, identity: str) -> Audit:
     listed = pd.DataFrame(cans[["label", "caught_ml", "left_out", "earlier"]])
     listed = listed.assign(x_m=shapely.get_x(points), y_m=shapely.get_y(points))
     return Audit(identity, facts, listed.sort_index())
+
+
+def gap_m(audit: Audit) -> float:
+    """Usual distance from a can to the nearest other [m]."""
+    at = audit.cans[["x_m", "y_m"]].to_numpy(dtype=float)
+    away = np.hypot(*(at[:, None, :] - at[None, :, :]).transpose(2, 0, 1))
+    np.fill_diagonal(away, np.inf)
+    return float(np.median(away.min(axis=1)))
 
 
 def audits_of(course: Course) -> list[Audit]:

@@ -148,7 +148,7 @@ def comparison_words(result: AuditResult) -> list[tuple[str, str]]:
             ("Caught of what falls, all heads alike", share),
             ("Scatter with heads fitted", f"{100 * fit.noise_share:.0f} %"),
         ]
-    return rows
+    return [(name, value.replace(" ", "\u00a0")) for name, value in rows]
 
 
 def head_rows(result: AuditResult, units: UnitSystem) -> list[dict[str, str]]:
