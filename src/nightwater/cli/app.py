@@ -9,6 +9,7 @@ import typer
 from nightwater.cli import (
     asbuilt_commands,
     coverage_commands,
+    audit_commands,
     dismiss_commands,
     ground_commands,
     image_commands,
@@ -47,6 +48,7 @@ for group in (
     coverage_commands,
     asbuilt_commands,
     ledger_commands,
+    audit_commands,
     keeping_commands,
 ):
     group.add_to(app)

@@ -457,6 +457,8 @@ AUDITS: Final = Table(
         number("pressure_kpa", "Pressure at a head while they ran.", "pressure", 20, 1500),
         text("author", "Who measured.", required=True),
         text("text", "What else was seen."),
+        text("earlier", "What was recorded before, by whom and when; one line a correction."),
+        text("used_in", "The revision that took it into the record."),
     ),
     running=True,
 )
@@ -468,6 +470,7 @@ CANS: Final = Table(
         link("audit", "The audit it belongs to.", "audits", required=True),
         number("caught_ml", "What it caught, in millilitres.", None, 0, 5000),
         text("left_out", "Why it does not count; empty where it counts."),
+        text("earlier", "What was recorded before, by whom and when; one line a correction."),
     ),
     Shape.POINT,
     running=True,

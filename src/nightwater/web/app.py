@@ -13,6 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from nightwater.web.access.file import AccessFile, access_path
 from nightwater.web.access.links import first_owner_token
 from nightwater.web.account.routes import router as account
+from nightwater.web.audits.routes import router as audits
 from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.coverage.routes import router as coverage
 from nightwater.web.errors import BugPages, add_error_pages
@@ -57,6 +58,7 @@ ROUTERS: Final = (
     reconcile,
     survey,
     numbers,
+    audits,
 )
 
 

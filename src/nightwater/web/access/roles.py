@@ -29,6 +29,7 @@ class Deed(StrEnum):
     PLACE = "place a picture"
     PHOTO = "add a photo"
     WITHDRAW = "withdraw somebody else's photo"
+    MEASURE = "measure an audit"
     PEOPLE = "invite people and change roles"
 
 
@@ -43,12 +44,13 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.PLACE: _PLANNERS,
     Deed.PHOTO: _WORKERS,
     Deed.WITHDRAW: _PLANNERS,
+    Deed.MEASURE: _WORKERS,
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {
     Role.OWNER: "plans, approves, and invites people",
     Role.PLANNER: "plans and approves nights",
-    Role.CREW: "reads everything; prints the sheet, adds photos",
+    Role.CREW: "reads everything; prints the sheet; measures audits, adds photos",
     Role.VIEWER: "reads everything",
 }
 

@@ -59,6 +59,8 @@ _AUDITS: Final = """CREATE TABLE audits (
     pressure_kpa DOUBLE,
     author TEXT NOT NULL,
     text TEXT,
+    earlier TEXT,
+    used_in TEXT,
     UNIQUE (id)
 )"""
 _CANS: Final = """CREATE TABLE cans (
@@ -68,6 +70,7 @@ _CANS: Final = """CREATE TABLE cans (
     audit TEXT NOT NULL,
     caught_ml DOUBLE,
     left_out TEXT,
+    earlier TEXT,
     geom POINT,
     UNIQUE (id)
 )"""

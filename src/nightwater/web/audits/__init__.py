@@ -1,0 +1,1 @@
+"""Catch-can audits: plan, enter on a phone, read, accept."""

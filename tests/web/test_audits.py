@@ -1,0 +1,162 @@
+"""Tomas plans an audit, Pilar reads its cans on her phone, Ines accepts what it says."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pytest
+
+NIGHT = date(2026, 7, 14)
+
+
+def planned(served: Any, **more: str) -> str:
+    form = {"area": "A-G", "cans": "30", "opening": "11", "opening_unit": "cm"} | more
+    answer = served.who("Tomas").post("/audits/plan", **form)
+    assert answer.status_code == 303, re.findall(r'role="alert">(.*?)<', answer.text)
+    return str(answer.headers["location"])
+
+
+def rates(served: Any, audit: str) -> dict[str, float]:
+    """What the record's patterns give at each can [mm/h]."""
+    from nightwater.desk.audit_results import audit_result
+    from nightwater.desk.course import open_course
+
+    with open_course(served.path) as course:
+        cans = audit_result(course, audit.rpartition("/")[2]).cans
+        return dict(zip(cans["label"], cans["computed_mm_h"], strict=True))
+
+
+def read_all(served: Any, audit: str, *, uneven: float = 0.0) -> None:
+    """Every can read by Pilar: a fixed rate, falling evenly from the first can to the last."""
+    pilar = served.who("Pilar")
+    pilar.post(f"{audit}/facts", run_min="15", opening="11", opening_unit="cm")
+    labels = list(rates(served, audit))
+    for label, share in zip(labels, np.linspace(1 + uneven, 1 - uneven, len(labels)), strict=True):
+        answer = pilar.post(f"{audit}/enter", can=label, caught=f"{40 * share:.0f}")
+        assert answer.status_code == 303
+
+
+def test_a_plan_needs_the_unit_of_the_opening(served: Any) -> None:
+    answer = served.who("Tomas").post("/audits/plan", area="A-G", cans="30", opening="11")
+    assert answer.status_code == 200
+    assert "its area in cm2 or in2, or its diameter" in answer.text
+    assert 'value="11"' in answer.text  # what was written is still there
+
+
+def test_a_plan_leads_to_its_page_with_card_and_caution(served: Any) -> None:
+    audit = planned(served)
+    page = served.who("Vera").get(audit).text
+    assert "clear of people" in page
+    assert "at most 5 mph" in page
+    assert page.count('class="can-number') >= 24
+    card = served.who("Vera").get(f"{audit}/card.pdf")
+    assert card.headers["content-type"] == "application/pdf"
+    assert card.content.startswith(b"%PDF")
+
+
+def test_cans_follow_each_other_on_the_phone(served: Any) -> None:
+    audit, pilar = planned(served), served.who("Pilar")
+    page = pilar.get(f"{audit}/enter").text
+    assert 'inputmode="decimal"' in page
+    assert re.search(r"<h1[^>]*>Can 1 <small>0 of", page)
+    answer = pilar.post(f"{audit}/enter", can="1", caught="41,5")  # a comma is a point
+    assert answer.headers["location"] == f"{audit}/enter?can=2"
+    assert "recorded: 41.5" in pilar.get(f"{audit}/enter?can=1").text
+
+
+def test_what_is_no_number_stays_in_the_field(served: Any) -> None:
+    audit, pilar = planned(served), served.who("Pilar")
+    page = pilar.post(f"{audit}/enter", can="3", caught="4o").text
+    assert "is no number for can 3" in page
+    assert 'value="4o"' in page
+    page = pilar.post(f"{audit}/enter", can="3", caught="").text
+    assert "0 where it is dry" in page
+
+
+def test_a_correction_keeps_what_was_read_before(served: Any) -> None:
+    audit, pilar = planned(served), served.who("Pilar")
+    pilar.post(f"{audit}/enter", can="1", caught="41")
+    served.who("Tomas").post(f"{audit}/enter", can="1", caught="14")
+    page = pilar.get(audit).text
+    assert "Tomas: caught_ml was 41.0, now 14.0" in page
+
+
+def test_a_can_is_left_out_only_with_a_reason(served: Any) -> None:
+    audit, pilar = planned(served), served.who("Pilar")
+    read_all(served, audit)
+    assert pilar.post(f"{audit}/leave", can="2", reason=" ").status_code == 400
+    pilar.post(f"{audit}/leave", can="2", reason="kicked over")
+    assert "left out: kicked over (Pilar)" in pilar.get(audit).text
+    pilar.post(f"{audit}/leave", can="2", back="yes")
+    assert "left out: kicked over" not in pilar.get(audit).text
+
+
+def test_a_file_is_asked_for_its_unit(served: Any) -> None:
+    audit, pilar = planned(served), served.who("Pilar")
+    token = pilar.token()
+    sent = pilar.client.post(
+        f"{audit}/file",
+        data={"token": token},
+        files={"file": ("cans.csv", b"Can,Catch\n1,40\n2,38\n", "text/csv")},
+        headers={"sec-fetch-site": "same-origin"},
+    )
+    where = sent.headers["location"]
+    page = pilar.get(where).text
+    assert re.search(r'<option value="Can" selected>', page)
+    assert "say the unit" in page
+    refused = pilar.post(where, can="Can", caught="Catch", unit="")
+    assert "Say in what the catches are" in refused.text
+    assert pilar.post(where, can="Can", caught="Catch", unit="mL").status_code == 303
+    assert "2 of" in pilar.get(audit).text
+
+
+def test_accepting_changes_the_record_and_tonight_at_once(served: Any) -> None:
+    from nightwater.desk.course import open_course
+    from nightwater.desk.planning import plan
+
+    def green_minutes() -> float:
+        with open_course(served.path) as course:
+            made = plan(course, NIGHT, who="Tomas", now=served.clock()).plan
+            return float(sum(one.exact_min for one in made.sums if one.area == "A-G"))
+
+    audit = planned(served)
+    read_all(served, audit, uneven=0.5)
+    page = served.who("Ines").get(audit).text
+    stamp = re.search(r'name="stamp" value="(\w+)"', page)
+    assert stamp is not None
+    assert 'value="areas:A-G:du_lq" checked' in page
+    before = green_minutes()
+    answer = served.who("Ines").post(
+        f"{audit}/accept", stamp=stamp.group(1), part=["areas:A-G:du_lq"]
+    )
+    assert answer.status_code == 303
+    with open_course(served.path) as course:
+        # Evenly falling from 1.5 to 0.5: the lowest quarter lies about 0.62.
+        assert course.ground.areas.at["A-G", "du_lq"] == pytest.approx(0.62, abs=0.02)
+    assert green_minutes() > before  # 0.70 was in the record
+    assert served.who("Pilar").post(f"{audit}/enter", can="1", caught="9").status_code == 200
+    assert "stays as it is" in served.who("Pilar").post(f"{audit}/enter", can="1", caught="9").text
+
+
+def test_a_proposal_that_changed_meanwhile_is_not_accepted(served: Any) -> None:
+    audit = planned(served)
+    read_all(served, audit, uneven=0.4)
+    page = served.who("Ines").get(audit).text
+    stamp = re.search(r'name="stamp" value="(\w+)"', page)
+    assert stamp is not None
+    served.who("Pilar").post(f"{audit}/enter", can="1", caught="10")
+    answer = served.who("Ines").post(
+        f"{audit}/accept", stamp=stamp.group(1), part=["areas:A-G:du_lq"]
+    )
+    assert answer.status_code == 409
+
+
+def test_roles(served: Any) -> None:
+    audit = planned(served)
+    assert served.who("Vera").post(f"{audit}/enter", can="1", caught="4").status_code == 403
+    assert served.who("Pilar").post(f"{audit}/accept", stamp="", part=["x"]).status_code == 403
+    page = served.who("Vera").get("/audits").text
+    assert "your role is viewer" in page
