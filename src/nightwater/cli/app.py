@@ -8,8 +8,8 @@ import typer
 
 from nightwater.cli import (
     asbuilt_commands,
-    coverage_commands,
     audit_commands,
+    coverage_commands,
     dismiss_commands,
     ground_commands,
     image_commands,

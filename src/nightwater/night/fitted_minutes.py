@@ -125,7 +125,8 @@ def _block_of_cells(grid: TurfGrid, counted: NDArray[np.bool_], side: int) -> ND
     row = (grid.row[counted] // side).astype(np.int64)
     column = (grid.column[counted] // side).astype(np.int64)
     key = (grid.area[counted] * (grid.rows + 1) + row) * (grid.columns + 1) + column
-    return np.unique(key, return_inverse=True)[1]
+    _, block = np.unique(key, return_inverse=True)
+    return np.asarray(block, dtype=np.int64)
 
 
 def _joined(cells: _Cells, block: NDArray[np.int64]) -> _Cells:

@@ -184,7 +184,8 @@ def _sum(station: Row) -> StationSum:
         trim_reason=trim.reason,
         cycles_min=equal_cycles_min(station["run_min"], station["max_cycle_min"]),
         **{name: station[name] for name in _PLAIN},
-        **{name: _or_else(station[name], math.nan) for name in _FOOTPRINT},
+        footprint_need_mm=_or_else(station["footprint_need_mm"], math.nan),
+        footprint_depth_mm=_or_else(station["footprint_depth_mm"], math.nan),
     )
 
 
