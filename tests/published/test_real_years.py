@@ -8,7 +8,6 @@ come in pvlib's own package.
 from __future__ import annotations
 
 import os
-import time
 from pathlib import Path
 from typing import Any
 
@@ -174,14 +173,6 @@ def test_maricopa_unstated_wind_height_is_flagged_and_worth_some_percent() -> No
     assert 0.02 < share < 0.06
     _, findings = check_weather(days, "day", longitude_deg=-111.97, **MARICOPA)
     assert "weather-wind-height-unstated" in {finding.code for finding in findings}
-
-
-@needs_files
-def test_eighteen_years_of_days_take_milliseconds(maricopa: WeatherFile) -> None:
-    daily_reference_et(maricopa.weather, **MARICOPA)
-    start = time.perf_counter()
-    daily_reference_et(maricopa.weather, **MARICOPA)
-    assert time.perf_counter() - start < 0.25  # some 8 ms on an idle machine
 
 
 # --- Fallon, Nevada: hours of 2015 in F, mph and langley, answers of another program ----

@@ -59,7 +59,9 @@ def _station_rows(course: Course, sums: Sequence[StationSum], names: list[str]) 
         for item in sums
         for most in [longest.get(item.station)]
     }
-    return pd.DataFrame.from_dict({n: rows[n] for n in names if n in rows}, orient="index")
+    listed = {name: rows[name] for name in names if name in rows}
+    columns = ["flow_l_s", "floor_min", "longest_min"]
+    return pd.DataFrame.from_dict(listed, orient="index", columns=columns)
 
 
 def fitted_minutes(

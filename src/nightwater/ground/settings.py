@@ -96,13 +96,13 @@ class NeedRules:
 
 METHODS_OF_MINUTES: Final = ("fitted", "by_rate")
 SHORTAGE_WORTH: Final = {
-    "green": 40.0,
-    "tee": 30.0,
-    "approach": 20.0,
-    "fairway": 20.0,
-    "practice": 12.0,
-    "grounds": 10.0,
-    "rough": 12.0,
+    "green": 25.0,
+    "tee": 20.0,
+    "approach": 15.0,
+    "fairway": 12.0,
+    "practice": 10.0,
+    "grounds": 8.0,
+    "rough": 8.0,
 }
 EXCESS_COST: Final = {
     "green": 0.5,

@@ -10,14 +10,14 @@ from scipy import sparse
 
 from nightwater.night.hinge_program import HingeProgram
 
-PASSES: Final = 2
+MOST_PASSES: Final = 4
 
 Numbers = NDArray[np.float64]
 
 
-def _choices(exact: float, floor: float, upper: float) -> Numbers:
-    """Whole minutes to try: none, and what lies about the exact ones within the bounds."""
-    near = np.floor(exact) + np.array([-1.0, 0.0, 1.0, 2.0])
+def _choices(now: float, floor: float, upper: float) -> Numbers:
+    """Whole minutes to try: none, and what lies about the minutes of now within the bounds."""
+    near = np.floor(now) + np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
     most = np.floor(upper)
     if most < max(floor, 1.0):
         return np.zeros(1)
@@ -38,8 +38,9 @@ def whole_minutes(program: HingeProgram, exact_min: Numbers, floor_min: Numbers)
     """Whole minutes near the exact ones, station by station at the least cost.
 
     Each station in turn, the longest run first, takes the choice that costs least with all
-    others as they are: none, or whole minutes about its exact ones that are no shorter than its
-    floor. Two rounds; the cost never rises from one choice to the next.
+    others as they are: none, or whole minutes about those it has that are no shorter than its
+    floor. Rounds are made until nothing changes, four at most; once all minutes are whole, the
+    cost never rises from one choice to the next.
 
     Args:
         program: the costs over single cells.
@@ -52,15 +53,18 @@ def whole_minutes(program: HingeProgram, exact_min: Numbers, floor_min: Numbers)
     columns = sparse.csc_array(program.rows)
     minutes = exact_min.copy()
     excess = program.rows @ minutes - program.target
-    for _ in range(PASSES):
+    for _ in range(MOST_PASSES):
+        before = minutes.copy()
         for place in np.argsort(-minutes, kind="stable"):
             part = slice(columns.indptr[place], columns.indptr[place + 1])
             cells, rate = columns.indices[part], columns.data[part]
-            choices = _choices(exact_min[place], floor_min[place], program.upper[place])
+            choices = _choices(minutes[place], floor_min[place], program.upper[place])
             steps = (choices - minutes[place])[:, None] * rate
             costs = program.price[place] * choices
             costs = costs + _change(program, cells, excess[cells], steps)
             best = int(np.argmin(costs))
             excess[cells] += steps[best]
             minutes[place] = choices[best]
+        if np.array_equal(before, minutes):
+            break
     return minutes
