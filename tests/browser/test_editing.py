@@ -10,6 +10,7 @@ import pytest
 
 pytestmark = pytest.mark.browser
 WIDE = {"viewport": {"width": 1440, "height": 900}}
+TABLET = {"viewport": {"width": 1440, "height": 900}, "has_touch": True, "is_mobile": True}
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 SLOW = 20_000  # the server looks at the whole record after each change
 
@@ -60,6 +61,15 @@ class Editor:
         here = self.point(dx, dy)
         self.page.touchscreen.tap(*here) if self.touch else self.page.mouse.click(*here)
         self.page.wait_for_timeout(300)  # or two clicks are a double click
+
+    def shaky_tap(self, dx: float, dy: float, by: float = 4.0) -> None:
+        """A tap of a finger that does not hold still."""
+        x, y = self.point(dx, dy)
+        session = self.page.context.new_cdp_session(self.page)
+        for kind, where in (("touchStart", [(x, y)]), ("touchMove", [(x + by, y)]), ("touchEnd", [])):
+            points = [{"x": a, "y": b} for a, b in where]
+            session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        self.page.wait_for_timeout(300)  # or two taps are a double tap
 
     def drag(self, dx: float, dy: float) -> None:
         """Drag what is in the middle of the map."""
@@ -198,6 +208,36 @@ def test_she_draws_an_area_and_shapes_and_parts_it(editors: Any, look: Any) -> N
     assert editor.complaints == []
 
 
+# Width and height between the outermost corners, and how many corners there are.
+DRAWN = f"""(() => {{
+  const [made] = {NEW};
+  const area = document.querySelector('ground-editor').work.ground.areas.find((a) => a.id === made.id);
+  const ring = area.polygons[0][0].slice(1), scale = document.querySelector('.ol-scale-line-inner');
+  const m_per_px = parseFloat(scale.textContent) * 0.3048 / scale.getBoundingClientRect().width;
+  const over = (at) => Math.max(...ring.map((c) => c[at])) - Math.min(...ring.map((c) => c[at]));
+  return [ring.length, over(0) / m_per_px, over(1) / m_per_px];
+}})()"""
+
+
+@pytest.mark.parametrize("tap", ["click", "shaky_tap"])
+@pytest.mark.parametrize("look", [PHONE, TABLET], ids=["390 touch", "1440 touch"])
+def test_every_corner_that_a_finger_gives_is_kept(editors: Any, look: Any, tap: str) -> None:
+    """The first corner lies beside the zoom buttons on a phone; fingers shake."""
+    editor = editors(**look)
+    editor.choose("id=H0379")
+    editor.use("Draw area")
+    for corner in ((-130, -110), (-70, -110), (-70, 90), (-130, 90)):
+        getattr(editor, tap)(*corner)
+    editor.use("Finish")
+    assert editor.done(1) == ["Draw 1 area"]
+    corners, wide_px, high_px = editor.page.evaluate(DRAWN)
+    assert corners == 4
+    assert wide_px == pytest.approx(60, abs=26)  # each corner may snap by 12 px
+    assert high_px == pytest.approx(200, abs=26)
+    editor.use("Undo")
+    editor.done(0)
+
+
 def test_rows_and_map_choose_the_same_and_a_bulk_change_is_tried_first(editors: Any) -> None:
     editor = editors(**WIDE)
     page = editor.page
@@ -278,9 +318,14 @@ def test_a_tool_that_cannot_be_used_says_why_and_keys_choose_tools(editors: Any)
     assert editor.done(0) == []
 
 
-def test_two_people_change_the_same_row_and_nothing_is_lost(editors: Any) -> None:
-    first, second = editors(**WIDE), editors(**WIDE)
-    for editor, arc in ((first, "150"), (second, "120")):
+@pytest.mark.parametrize(
+    ("look", "arcs"), [(WIDE, (150, 120)), (PHONE, (160, 130))], ids=["1440", "390 touch"]
+)
+def test_two_people_change_the_same_row_and_nothing_is_lost(
+    editors: Any, look: Any, arcs: tuple[int, int]
+) -> None:
+    first, second = editors(**look), editors(**look)
+    for editor, arc in ((first, str(arcs[0])), (second, str(arcs[1]))):
         editor.choose("id=H0406,H0407")
         editor.page.get_by_label("Column").select_option("arc_deg")
         editor.page.get_by_label("Value").fill(arc)
@@ -295,7 +340,7 @@ def test_two_people_change_the_same_row_and_nothing_is_lost(editors: Any) -> Non
     assert second.done(1)
     assert conflict.locator("fieldset").count() == 2
     line = conflict.locator("fieldset").first.locator("tr.differs").filter(has_text="arc deg")
-    assert line.locator("td").all_inner_texts() == ["120", "150"]
+    assert line.locator("td").all_inner_texts() == [str(arcs[1]), str(arcs[0])]
     assert "Ines Calloran, revision" in conflict.inner_text()
     conflict.get_by_role("button", name="Save again").click()
     second.said("Choose yours or theirs for every row")
@@ -303,8 +348,10 @@ def test_two_people_change_the_same_row_and_nothing_is_lost(editors: Any) -> Non
     conflict.locator("fieldset").filter(has_text="H0407").get_by_label("Take theirs").check()
     conflict.get_by_role("button", name="Save again").click()
     second.said("Saved as revision")
-    assert second.row("heads:H0406")["arc_deg"] == 120
-    assert second.row("heads:H0407")["arc_deg"] == 150
+    assert second.row("heads:H0406")["arc_deg"] == arcs[1]
+    assert second.row("heads:H0407")["arc_deg"] == arcs[0]
+    wide = second.page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= look["viewport"]["width"]
 
 
 @pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390"])
