@@ -14,6 +14,11 @@ test("moving and deleting go table by table", () => {
   assert.deepEqual(deeds.removeOperations([]), []);
 });
 
+test("a hole is renumbered once, however many of its heads are chosen", () => {
+  const holes: Record<string, string | null> = { "heads:H1": "7", "heads:H2": "7", "heads:H3": null, "holes:8": "8" };
+  assert.deepEqual(deeds.renumberOperations(Object.keys(holes), (subject) => holes[subject]), [{ op: "renumber", hole: "7" }, { op: "renumber", hole: "8" }]);
+});
+
 test("a head does not copy its arc from itself", () => {
   assert.deepEqual(deeds.copyArcOperation(["heads:H1", "heads:H2"], "H1"), { op: "copy_arc", from: "H1", ids: ["H2"] });
   assert.equal(deeds.copyArcOperation(["heads:H1"], "H1"), null);

@@ -23,6 +23,7 @@ function serverWith(more: Partial<Server> = {}): Server & { sent: unknown[][] } 
     undo: async (revision) => { sent.push([revision]); return { is: "saved", revision: "16", findings: [] }; },
     wets: async () => ({ heads: [] }),
     history: async () => [],
+    revisions: async () => [],
     ...more,
   };
 }

@@ -66,7 +66,11 @@ class Editor:
         """A tap of a finger that does not hold still."""
         x, y = self.point(dx, dy)
         session = self.page.context.new_cdp_session(self.page)
-        for kind, where in (("touchStart", [(x, y)]), ("touchMove", [(x + by, y)]), ("touchEnd", [])):
+        for kind, where in (
+            ("touchStart", [(x, y)]),
+            ("touchMove", [(x + by, y)]),
+            ("touchEnd", []),
+        ):
             points = [{"x": a, "y": b} for a, b in where]
             session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
         self.page.wait_for_timeout(300)  # or two taps are a double tap
@@ -479,4 +483,41 @@ def test_an_arc_is_copied_and_a_corner_is_moved(editors: Any) -> None:
     editor.page.mouse.up()
     assert editor.done(3)[2] == f"Reshape {made['id']}"
     assert editor.page.evaluate(shape, made["id"]) != before
+    assert editor.complaints == []
+
+
+@pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390 touch"])
+def test_a_hole_is_renumbered_on_the_map_and_the_revision_taken_back(
+    editors: Any, look: Any
+) -> None:
+    editor = editors(**look)
+    editor.choose("id=H0379")
+    right = editor.row("heads:H0379")["label"]
+    editor.page.get_by_label("Column").select_option("label")
+    editor.page.get_by_label("Value").fill("wrong")
+    editor.use("Preview")
+    editor.use("Change 1")
+    editor.done(1)
+    editor.save("A wrong label")
+    editor.said(r"Saved as revision \d+")
+    editor.use("Renumber hole")
+    assert editor.done(1) == ["Renumber hole 7"]
+    label = (
+        "document.querySelector('ground-editor').work.ground.heads"
+        ".find((one) => one.id === 'H0379').label"
+    )
+    shown = editor.page.evaluate(label)
+    assert re.fullmatch(r"07-F-\d+", shown)  # what the map writes beside it, before any save
+    editor.save("By the club's order")
+    editor.said(r"Saved as revision \d+")
+    editor.page.locator("summary", has_text="Revisions").click()
+    newest = editor.page.locator(".revisions li").first
+    newest.get_by_text("By the club's order").wait_for()
+    newest.get_by_role("button", name=re.compile(r"Take revision \d+ back")).click()
+    editor.said(r"Revision \d+ is undone")
+    editor.page.locator(".revisions").get_by_text(re.compile("taken back by")).first.wait_for()
+    assert editor.page.evaluate(label) == "wrong"
+    assert shown == right
+    wide = editor.page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= look["viewport"]["width"]
     assert editor.complaints == []

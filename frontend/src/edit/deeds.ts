@@ -1,7 +1,7 @@
 // From what a tool did on the map to operations on the record.
 import type { Place } from "../map/documents.ts";
 import type { Done } from "../map/tools.ts";
-import { idsByTable, parted, type Geometry, type Operation, type Values } from "./operations.ts";
+import { idsByTable, parted, type Geometry, type Operation, type Value, type Values } from "./operations.ts";
 import type { ToolName } from "./tools.ts";
 
 /** What a tool is told beside the map: the fields of its bar, and what is chosen. */
@@ -28,6 +28,12 @@ export function moveOperations(subjects: readonly string[], dx_m: number, dy_m: 
 
 export function removeOperations(subjects: readonly string[]): Operation[] {
   return [...idsByTable(subjects)].map(([table, ids]) => ({ op: "remove", table, ids }));
+}
+
+/** Renumbering of every hole that the chosen things are of, each once. */
+export function renumberOperations(subjects: readonly string[], holeOf: (subject: string) => Value | undefined): Operation[] {
+  const holes = subjects.map(holeOf).filter((hole) => hole !== null && hole !== undefined);
+  return [...new Set(holes.map(String))].map((hole) => ({ op: "renumber", hole }));
 }
 
 /** One area or pipe of several. */

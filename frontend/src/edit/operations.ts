@@ -19,12 +19,13 @@ export type Operation =
   | { readonly op: "copy_arc"; readonly from: string; readonly ids: readonly string[] }
   | { readonly op: "turn"; readonly ids: readonly string[]; readonly bearing_deg: number }
   | { readonly op: "assign"; readonly ids: readonly string[]; readonly station: string | null }
-  | { readonly op: "place_along"; readonly line: readonly Place[]; readonly spacing_m: number; readonly like: string };
+  | { readonly op: "place_along"; readonly line: readonly Place[]; readonly spacing_m: number; readonly like: string }
+  | { readonly op: "renumber"; readonly hole: string };
 
 /** Rows that an operation changes and that were there before it, as `table:id`. */
 export function subjectsOf(operation: Operation): string[] {
   const table = "table" in operation ? operation.table : "heads";
-  if (operation.op === "add" || operation.op === "place_along") return [];
+  if (operation.op === "add" || operation.op === "place_along" || operation.op === "renumber") return [];
   const ids = "ids" in operation ? operation.ids : [operation.id];
   return ids.map((id) => `${table}:${id}`);
 }

@@ -31,6 +31,7 @@ export function operationWords(operation: Operation, units: string): string {
     case "copy_arc": return `Copy the arc of ${operation.from} to ${rows}`;
     case "turn": return `Turn ${rows} to ${Math.round(operation.bearing_deg)}°`;
     case "assign": return operation.station === null ? `Take ${rows} off their station` : `Assign ${rows} to ${operation.station}`;
+    case "renumber": return `Renumber hole ${operation.hole}`;
     case "place_along": return `Place heads every ${lengthWords(operation.spacing_m, units)}`;
   }
 }

@@ -4,7 +4,7 @@ import { NOTHING_GROUND, type GroundDocument } from "../map/documents.ts";
 import { withBelongings } from "./belongings.ts";
 import { chosenRows, type Choice, type Conflict } from "./conflicts.ts";
 import { nextId } from "./deeds.ts";
-import { parted, subjectsOf, type Operation, type Values } from "./operations.ts";
+import { parted, subjectsOf, type Operation, type Value, type Values } from "./operations.ts";
 import { overlaid, type FindingRow, type Preview } from "./preview.ts";
 import { shownRows, type RowsDocument, type ShownRow } from "./rows.ts";
 import type { Belongings, Saved, Server } from "./server.ts";
@@ -79,6 +79,12 @@ export class Work extends EventTarget {
   row(subject: string): ShownRow | undefined {
     const [table, id] = parted(subject);
     return this.rows(table).find((row) => row.id === id);
+  }
+
+  /** The hole that a head, station or hole is of. */
+  holeOf(subject: string): Value | undefined {
+    const values = this.row(subject)?.values;
+    return this.#belongings[subject]?.["hole"] ?? (subject.startsWith("holes:") ? values?.["number"] : values?.["hole"]);
   }
 
   readonly #digestOf = (subject: string): string | undefined => {
