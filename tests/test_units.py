@@ -8,7 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nightwater.findings import UserError
-from nightwater.units import UNITS, UnitSystem, from_si, shown, to_si, unit_named
+from nightwater.units import (
+    UNITS,
+    UnitSystem,
+    from_si,
+    read_column,
+    read_row,
+    shown,
+    to_si,
+    unit_named,
+)
 
 # NIST Special Publication 811 (2008), appendix B.8, to the digits printed there.
 NIST_811 = [
@@ -97,3 +106,35 @@ def test_shown_numbers_carry_their_unit(
 def test_every_unit_has_a_quantity_that_some_inside_unit_stands_for() -> None:
     inside = {unit.quantity for unit in UNITS.values() if unit.factor == 1 and unit.offset == 0}
     assert {unit.quantity for unit in UNITS.values()} == inside
+
+
+@pytest.mark.parametrize(
+    ("name", "system", "read", "inside", "value"),
+    [
+        ("need_mm", UnitSystem.US, "need_in", 25.4, 1.0),
+        ("need_mm", UnitSystem.METRIC, "need_mm", 25.4, 25.4),
+        ("used_m3", UnitSystem.US, "used_gal", 3.785411784, 1000.0),
+        ("rate_mm_h", UnitSystem.US, "rate_in_h", 50.8, 2.0),
+        ("flow_l_s", UnitSystem.US, "flow_gpm", 0.0630901964, 1.0),
+        ("velocity_m_s", UnitSystem.US, "velocity_ft_s", 1.524, 5.0),
+        ("pressure_kpa", UnitSystem.METRIC, "pressure_bar", 250.0, 2.5),
+        ("run_min", UnitSystem.US, "run_min", 12, 12),
+        ("evidence", UnitSystem.US, "evidence", "metered", "metered"),
+        ("used_m3", UnitSystem.US, "used_gal", None, None),
+    ],
+)
+def test_a_column_is_read_in_the_readers_unit_and_says_so(
+    name: str, system: UnitSystem, read: str, inside: object, value: object
+) -> None:
+    assert read_column(name, system).name == read
+    row = read_row({name: inside}, system)
+    assert list(row) == [read]
+    assert row[read] == (pytest.approx(value) if isinstance(value, float) else value)
+
+
+def test_a_missing_number_stays_missing_in_any_unit() -> None:
+    assert np.isnan(read_row({"need_mm": float("nan")}, UnitSystem.US)["need_in"])
+
+
+def test_a_yes_is_no_number_though_its_name_ends_in_a_unit() -> None:
+    assert read_row({"is_mm": True}, UnitSystem.US) == {"is_in": True}

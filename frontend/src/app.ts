@@ -2,6 +2,8 @@
 import "htmx.org";
 import { busyWhileSending } from "./busy.ts";
 import { ColourBy } from "./elements/colour_by.ts";
+import { FileProgress } from "./elements/file_progress.ts";
 
 customElements.define("colour-by", ColourBy);
+customElements.define("file-progress", FileProgress);
 document.addEventListener("submit", busyWhileSending);

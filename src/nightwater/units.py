@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -166,3 +166,47 @@ def shown(value: float | None, suffix: str, system: UnitSystem) -> str:
         return "–"
     symbol, digits = (us, us_digits) if system is UnitSystem.US else (metric, metric_digits)
     return f"{float(from_si(value, symbol)):,.{digits}f} {symbol}"
+
+
+@dataclass(frozen=True)
+class ReadColumn:
+    """A column of one of our tables as a reader meets it.
+
+    Attributes:
+        name: with the reader's unit at its end, for instance "need_in" for "need_mm".
+        symbol: the reader's unit, or "" for what is the same to every reader.
+        digits: after the point, where it is shown.
+    """
+
+    name: str
+    symbol: str = ""
+    digits: int = 3
+
+    def value(self, inside: Any) -> Any:
+        """A number of the inside unit in the reader's; anything else as it is."""
+        if not self.symbol or not isinstance(inside, (int, float)) or isinstance(inside, bool):
+            return inside
+        return round(float(from_si(inside, self.symbol)), 6)
+
+
+def read_column(name: str, system: UnitSystem) -> ReadColumn:
+    """How a column named by our rule, unit last, is read; its unit is never guessed.
+
+    Args:
+        name: a column such as "used_m3"; the longest known suffix counts.
+        system: US or metric.
+    """
+    known = [suffix for suffix in _SHOWN if name.endswith(f"_{suffix}")]
+    if not known:
+        return ReadColumn(name)
+    suffix = max(known, key=len)
+    us, metric, us_digits, metric_digits = _SHOWN[suffix]
+    symbol, digits = (us, us_digits) if system is UnitSystem.US else (metric, metric_digits)
+    ending = symbol.lower().replace("/", "_")
+    return ReadColumn(f"{name.removesuffix(suffix)}{ending}", symbol, digits)
+
+
+def read_row(row: Mapping[str, Any], system: UnitSystem) -> dict[str, Any]:
+    """A row of one of our tables with names and numbers in a reader's units."""
+    columns = [(name, read_column(name, system)) for name in row]
+    return {column.name: column.value(row[name]) for name, column in columns}

@@ -19,7 +19,6 @@ from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.settings import MoneyRules, Settings, Site
 from nightwater.ledger.allowance import allocation_m3, price_per_m3, used_in_period_m3
 from nightwater.ledger.book import AREA_COLUMNS, COLUMNS, area_rows, ledger_rows, used_water
-from nightwater.ledger.months import monthly_totals
 from nightwater.ledger.pumping import estimated_energy_kwh, lift_of
 from nightwater.night.plan import Bound, Night, Run, StationSum, Window
 from nightwater.night.rehearsal import Faults, rehearse
@@ -278,32 +277,6 @@ def test_unknown_night_makes_the_rest_of_the_period_unknown() -> None:
     sources = ground_of({"C": CANAL}).sources
     days = [NIGHT, NIGHT + timedelta(days=1)]
     assert np.isnan(used_in_period_m3(sources, days, [math.nan, 7.0])).all()
-
-
-def test_months_add_up_their_nights() -> None:
-    days = [date(2025, 6, 30), date(2025, 7, 1), date(2025, 7, 2)]
-    ground = ground_of({"C": CANAL})
-    booked = [(plain_night(day), None) for day in days]
-    booked[1] = (booked[1][0], proved(booked[1][0], ground))
-    rows = ledger_rows(booked, ground, SETTINGS)
-    months = monthly_totals(rows)
-    assert list(months.index) == ["2025-06", "2025-07"]
-    assert months["nights"].tolist() == [1, 2]
-    assert months["metered_nights"].tolist() == [0, 1]
-    for column in ("planned_m3", "used_m3", "energy_kwh", "money", "hours"):
-        assert months[column].sum() == pytest.approx(rows[column].sum())
-    assert months["allocation_left_m3"].iloc[-1] == rows["allocation_left_m3"].iloc[-1]
-
-
-def test_month_with_an_unknown_night_is_unknown() -> None:
-    rows = ledger_rows([(plain_night(), None)], ground_of(head_m=None), SETTINGS)
-    months = monthly_totals(rows)
-    assert math.isnan(months["energy_kwh"].iloc[0])
-    assert months["used_m3"].iloc[0] == pytest.approx(7.2)
-
-
-def test_months_of_nothing() -> None:
-    assert monthly_totals(ledger_rows([], ground_of(), SETTINGS)).empty
 
 
 def test_areas_share_out_the_water() -> None:

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from nightwater.night.plan import Run
+from nightwater.proof.document import proof_from_document, proof_to_document
 from nightwater.proof.rescue import CAUTION
 
 
@@ -46,21 +47,55 @@ def test_missing_depth_and_minutes(busy: Any) -> None:
 
 def test_pump_is_shared_with_all_before(busy: Any) -> None:
     rescue = busy.proved(pump_trip_at="20:50").rescue
-    # 24 min · 2 L/s each; pumps may give 17 L/s: 8.5 stations at a time
-    pump_min = [24 * 2.0 * (place + 1) / 17.0 for place in range(24)]
-    for row, needed in zip(rescue, pump_min, strict=True):
-        assert row.ready_min >= needed - 1e-6
-        assert row.ready_min == pytest.approx(max(44, needed), abs=1.0)
+    # 2 L/s each, pumps may give 17 L/s: eight at a time. Two cycles of 12 min with 20 min of
+    # soak: eight at 0-12 and 32-44, eight at 12-24 and 44-56. The last eight find only eight
+    # minutes free from 24 on, so they start when the second eight are done.
+    assert [row.start_min for row in rescue] == [0] * 8 + [12] * 8 + [56] * 8
+    assert [row.ready_min for row in rescue] == [44] * 8 + [56] * 8 + [100] * 8
     assert all(row.fits for row in rescue)
+
+
+def test_the_rescue_never_draws_more_than_the_pumps_give(busy: Any) -> None:
+    rescue = busy.proved(pump_trip_at="20:50").rescue
+    load_l_s = [0.0] * 200
+    for row in rescue:
+        for start in (row.start_min, row.start_min + 32):
+            for minute in range(start, start + 12):
+                load_l_s[minute] += 2.0
+    assert max(load_l_s) <= busy.night.pump_l_s
+    # and every litre is there: 24 stations, 24 min, 2 L/s
+    assert sum(load_l_s) == pytest.approx(24 * 24 * 2.0)
+
+
+def test_a_station_larger_than_the_pumps_runs_alone(busy: Any) -> None:
+    small = replace(busy, night=replace(busy.night, pump_l_s=1.0))
+    rescue = small.proved(pump_trip_at="20:50").rescue
+    spans = {
+        minute
+        for row in rescue
+        for start in (row.start_min, row.start_min + 32)
+        for minute in range(start, start + 12)
+    }
+    assert len(spans) == 24 * 24  # no minute is used twice
+
+
+def test_without_a_known_capacity_all_start_at_once(busy: Any) -> None:
+    unknown = replace(busy, night=replace(busy.night, pump_l_s=0.0))
+    assert {row.start_min for row in unknown.proved(pump_trip_at="20:50").rescue} == {0}
+
+
+def test_a_proof_of_an_earlier_version_has_no_start_times(busy: Any) -> None:
+    document = proof_to_document(busy.proved(pump_trip_at="20:50"))
+    for row in document["rescue"]:
+        del row["start_min"]
+    assert {row.start_min for row in proof_from_document(document).rescue} == {None}
 
 
 def test_what_does_not_fit_before_the_first_tee(busy: Any) -> None:
     early = replace(busy, settings=replace(busy.settings, first_tee="06:00"))
     proof = early.proved(pump_trip_at="20:50")
     assert proof.rescue_minutes == 60
-    fits = [row.fits for row in proof.rescue]
-    assert fits == sorted(fits, reverse=True)
-    assert fits.count(True) == 21  # 60 · 17 / (24 · 2) = 21.25
+    assert [row.fits for row in proof.rescue] == [True] * 16 + [False] * 8
 
 
 def test_tee_before_the_nights_end_leaves_no_time(busy: Any) -> None:

@@ -84,6 +84,9 @@ def old_course(
         connection.execute("DROP TABLE dismissals")
         connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'dismissals'")
         connection.execute("DROP TABLE image_tiles")
+        connection.execute("DROP TABLE photos")
+        connection.execute("DROP TABLE photo_contents")
+        connection.execute("DELETE FROM gpkg_contents WHERE table_name = 'photos'")
         for name in NEW_IMAGE_COLUMNS:
             connection.execute(f"ALTER TABLE images DROP COLUMN {name}")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
@@ -103,7 +106,7 @@ def test_an_older_file_lists_its_new_tables_as_a_new_one_does(
 ) -> None:
     CourseFile.open(old_course).close()
     names = {name for name, _, _ in listed(old_course)}
-    assert {"column_matches", "dismissals"} <= names
+    assert {"column_matches", "dismissals", "photos"} <= names
 
 
 def test_an_older_file_is_copied_and_brought_up_to_date(old_course: Path) -> None:
@@ -135,6 +138,44 @@ def test_a_new_table_is_listed_in_an_older_file_as_in_a_new_one(
     assert rows[0] == rows[1]
     with CourseFile.open(old_course) as file:
         assert file.running("dismissals").empty
+
+
+def narrowed(path: Path) -> Path:
+    """A file in which areas cannot be paths or buildings yet, with one area in it."""
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("INSERT INTO areas (id, kind) VALUES ('pond', 'water')")
+        connection.execute("PRAGMA writable_schema = ON")
+        connection.execute(
+            "UPDATE sqlite_master SET sql = replace(sql, ?, '') WHERE name = 'areas'",
+            (", 'path', 'building'",),
+        )
+        connection.execute("PRAGMA writable_schema = RESET")
+        connection.execute("UPDATE alembic_version SET version_num = '0006'")
+        connection.commit()
+    return path
+
+
+def add_area(path: Path, kind: str) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("INSERT INTO areas (id, kind) VALUES (?, ?)", (kind, kind))
+        connection.commit()
+
+
+def test_an_older_file_takes_paths_and_buildings_after_the_update(course_path: Path) -> None:
+    narrowed(course_path)
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        add_area(course_path, "path")
+    CourseFile.open(course_path).close()
+    add_area(course_path, "path")
+    add_area(course_path, "building")
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        add_area(course_path, "lawn")
+    with closing(sqlite3.connect(course_path)) as connection:
+        kinds = {kind for (kind,) in connection.execute("SELECT kind FROM areas")}
+        assert kinds == {"water", "path", "building"}
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+    (told,) = (words for name, _, words in listed(course_path) if name == "areas")
+    assert "path or building" in told
 
 
 def test_a_file_that_is_up_to_date_is_not_copied(old_course: Path) -> None:

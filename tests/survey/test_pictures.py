@@ -101,7 +101,7 @@ def test_a_world_file_names_the_middle_of_the_first_pixel(
 def test_a_world_file_says_no_system_so_it_is_asked(tmp_path: Path, colours: np.ndarray) -> None:
     Image.fromarray(colours).save(tmp_path / "a.png")
     (tmp_path / "a.pgw").write_text(WORLD)
-    with pytest.raises(UserError, match=r"which coordinate system. Say it with --crs"):
+    with pytest.raises(UserError, match=r"which coordinate system. Say it, like EPSG:32612"):
         read_picture(tmp_path / "a.png", UTM)
 
 

@@ -286,7 +286,7 @@ def test_golf_tags_become_our_kinds(tagged: Path) -> None:
         "way/15": "rough",
     }
     assert survey.rows.loc["way/2", "label"] == "Green 1"
-    assert sorted(codes(survey)) == ["bad-row", "features-skipped"]
+    assert sorted(codes(survey)) == ["bad-row", "features-skipped", "path-without-width"]
     skipped = next(f.message for f in survey.findings if f.code == "features-skipped")
     for words in ("7 features", "4 hole", "1 cartpath", "1 71", "1 no golf tag"):
         assert words in skipped

@@ -119,7 +119,8 @@ def test_every_golf_feature_is_taken_or_named(country: str, epsg: int) -> None:
     features = json.loads(path.read_text())["features"]
     tags = Counter(str(f["properties"].get("golf")) for f in features)
     survey = read(path, "areas", f"EPSG:{epsg}")
-    wanted = sum(count for tag, count in tags.items() if tag in KINDS)
+    built = [f["properties"].get("building") is not None for f in features]
+    wanted = sum(count for tag, count in tags.items() if tag in KINDS) + sum(built)
     assert len(survey.rows) + len(survey.refused) == wanted
     assert len(messages(survey, "bad-row")) == len(survey.refused)
     expected = Counter(
@@ -127,11 +128,27 @@ def test_every_golf_feature_is_taken_or_named(country: str, epsg: int) -> None:
         for f in features
         if f["properties"].get("golf") in KINDS and f["id"] not in survey.refused
     )
+    expected += Counter({"building": sum(built)})
     assert survey.rows["kind"].value_counts().to_dict() == dict(expected)
     (skipped,) = messages(survey, "features-skipped")
     assert f"{len(features) - wanted} features" in skipped
+    (asked,) = messages(survey, "path-without-width")  # none of the four countries says a width
+    assert f"{tags['cartpath'] + tags['path']} paths" in asked
     assert survey.rows.geometry.is_valid.all()
     assert (survey.rows.geometry.geom_type == "MultiPolygon").all()
+
+
+def test_cart_paths_of_a_whole_country_become_ground_by_a_said_width() -> None:
+    """115 lines of BG: their length by the ellipsoid times 2.5 m, but for overlaps at bends."""
+    path = DATA / "golf" / "BG.geojson"
+    rows = read(path, "areas", "EPSG:32635", path_width_m=2.5).rows
+    paths = rows[rows["kind"] == "path"]
+    raw = gpd.read_file(path)
+    lines = raw[raw["golf"] == "cartpath"]
+    geod = rows.crs.get_geod()
+    length_m = sum(geod.geometry_length(line) for line in lines.geometry)
+    assert len(paths) == len(lines) == 115
+    assert paths.geometry.area.sum() == pytest.approx(length_m * 2.5, rel=0.02)
 
 
 @pytest.mark.parametrize(("country", "epsg"), COUNTRIES)

@@ -22,8 +22,9 @@ from shapely.geometry import (
 )
 
 from nightwater.ground.columns import Shape
+from nightwater.ground.repairs import REPAIRS_AGREE
 from nightwater.survey.cells import BadCellError
-from nightwater.survey.shapes import REPAIRS_AGREE, Reshaping, record_shape, reshaping
+from nightwater.survey.shapes import Reshaping, record_shape, reshaping
 
 HERE = "EPSG:32612"
 SAME = {shape: reshaping(CRS(HERE), HERE, shape) for shape in Shape}

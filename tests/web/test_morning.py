@@ -108,6 +108,25 @@ def test_the_rescue_list_serves_greens_first_and_says_what_comes_too_late(trippe
     assert len(lines) == len(kinds)
 
 
+def test_the_rescue_list_gives_start_times_and_a_page_to_walk(tripped: Any) -> None:
+    page = tripped.who("Pilar").get(f"/morning?night={NIGHT}").text
+    starts = re.findall(r'data-name="May start">(\d\d:\d\d)<', page)
+    ends = re.findall(r'data-name="Done by">(\d\d:\d\d)<', page)
+    assert len(starts) == len(ends) == 12
+    assert all(start < end for start, end in zip(starts, ends, strict=True))
+    first = re.search(r'name="begin" value="(\d\d:\d\d)"', page)
+    assert first is not None
+    assert min(starts) == first.group(1)
+    answer = tripped.who("Pilar").get(f"/morning/rescue.pdf?night={NIGHT}&begin=05:30")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert tripped.who("Pilar").get(f"/morning/rescue.pdf?night={NIGHT}&begin=x").status_code == 400
+
+
+def test_a_night_without_proof_has_no_page_to_walk(approved: Any) -> None:
+    assert approved.who("Pilar").get(f"/morning/rescue.pdf?night={NIGHT}").status_code == 404
+
+
 def test_what_the_whole_night_suffered_from_stands_in_the_verdict(tripped: Any) -> None:
     page = tripped.who("Pilar").get(f"/morning?night={NIGHT}").text
     verdict = re.search(r'<section class="verdict.*?</section>', page, re.S)

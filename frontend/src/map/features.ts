@@ -8,7 +8,7 @@ import Polygon from "ol/geom/Polygon.js";
 import type { AreaShape, GroundDocument, HeadShape, LineShape } from "./documents.ts";
 import { throwRing } from "./throw.ts";
 
-const DRAWN_LAST = ["native", "rough", "grounds", "practice", "fairway", "water", "approach", "tee", "bunker", "green"];
+const DRAWN_LAST = ["native", "rough", "grounds", "practice", "fairway", "water", "path", "approach", "tee", "bunker", "green", "building"];
 
 const mutable = (lines: readonly (readonly (readonly [number, number])[])[]): number[][][] =>
   lines.map((line) => line.map(([x, y]) => [x, y]));

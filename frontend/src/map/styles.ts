@@ -10,7 +10,7 @@ import type { Shown } from "./documents.ts";
 import { lighter, type Palette } from "./palette.ts";
 
 type Styler = (feature: FeatureLike, resolution: number) => Style | Style[] | undefined;
-const GROUND_KINDS = new Set(["water", "bunker", "native"]);
+const GROUND_KINDS = new Set(["water", "bunker", "native", "path", "building"]);
 const HEADS_OVER_COLOURED_AREAS_M_PER_PX = 1.2;
 const PIPES_FROM_M_PER_PX = 3;
 const THROW_FROM_M_PER_PX = 0.9;

@@ -12,8 +12,11 @@ from nightwater.cli import (
     ground_commands,
     image_commands,
     keeping_commands,
+    ledger_commands,
     night_commands,
+    photo_commands,
     proposing_commands,
+    rescue_commands,
     weather_commands,
 )
 from nightwater.cli.printing import NOTICES
@@ -36,9 +39,12 @@ for group in (
     dismiss_commands,
     proposing_commands,
     image_commands,
+    photo_commands,
     weather_commands,
     night_commands,
+    rescue_commands,
     asbuilt_commands,
+    ledger_commands,
     keeping_commands,
 ):
     group.add_to(app)

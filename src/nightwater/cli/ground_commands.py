@@ -22,10 +22,10 @@ from nightwater.cli.printing import (
     FINDING_COLUMNS,
     Format,
     FormatOption,
-    frame_rows,
     leave_by,
     print_findings,
     print_rows,
+    print_settings,
     say,
 )
 from nightwater.desk.checking import check as check_deed
@@ -34,8 +34,10 @@ from nightwater.desk.course import open_course
 from nightwater.desk.creating import NewCourse, create_course
 from nightwater.desk.dismissing import sort_findings
 from nightwater.desk.exporting import write_record
+from nightwater.desk.history import revision_rows
 from nightwater.desk.surveying import accept, column_rows, proposal_rows, survey_file
 from nightwater.findings import UserError
+from nightwater.survey.hard_ground import told_width_m
 from nightwater.survey.propose import Proposal
 from nightwater.survey.read import ReadOptions
 from nightwater.units import UnitSystem
@@ -111,6 +113,9 @@ def survey(
     within: Annotated[
         str | None, typer.Option("--within", help="Name or id of the course outline to take.")
     ] = None,
+    path_width: Annotated[
+        str | None, typer.Option("--path-width", help="Of mapped paths without one: 2.4m, 8ft.")
+    ] = None,
     complete: Annotated[
         bool, typer.Option("--complete", help="The file lists all rows: others are removed.")
     ] = False,
@@ -146,6 +151,7 @@ def survey(
         within=within,
         fixed=pairs(fixed or [], "--set"),
         drawing_unit=drawing_unit,
+        path_width_m=None if path_width is None else told_width_m(path_width),
     )
     if show_columns:
         with open_course(course) as opened:
@@ -208,9 +214,9 @@ HISTORY_COLUMNS = ("revision", "time", "who", "why", "summary")
 
 
 def history(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
-    """Every accepted change: when, who, why."""
+    """Every accepted change: when (the course's own clock), who, why."""
     with open_course(course) as opened:
-        rows = frame_rows(opened.file.revisions())
+        rows = revision_rows(opened)
     print_rows(rows, HISTORY_COLUMNS, form, f"History of {course.name}")
 
 
@@ -242,6 +248,9 @@ def export(
     say(f"Wrote {out}.")
 
 
+SETTING_COLUMNS = ("name", "value", "default", "unit", "may_be", "meaning")
+
+
 def settings(
     course: CourseArgument,
     changes: Annotated[
@@ -255,7 +264,7 @@ def settings(
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
-    """Show what the course chooses, or change it."""
+    """Show what the course chooses, with meaning, unit, range and default, or change it."""
     with open_course(course) as opened:
         if changes:
             given = pairs(changes, "settings")
@@ -263,7 +272,10 @@ def settings(
                 opened, settings=change_settings(opened, given, author(by), why, now())
             )
         rows = settings_rows(opened.settings)
-    print_rows(rows, ("name", "value"), form, f"Settings of {course.name}")
+    if form is Format.TABLE:
+        print_settings(rows, f"Settings of {course.name}")
+    else:
+        print_rows(rows, SETTING_COLUMNS, form, f"Settings of {course.name}")
 
 
 def backup(

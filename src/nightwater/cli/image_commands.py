@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
+from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, confirmed, now
 from nightwater.cli.printing import (
     Format,
     FormatOption,
@@ -57,7 +57,10 @@ CrsOption = Annotated[
 def image(
     course: CourseArgument,
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="GeoTIFF, or PNG, JPEG, TIFF; world file beside.")
+        Path,
+        typer.Argument(
+            metavar="FILE", help="GeoTIFF; PNG, JPEG, TIFF, world file beside; or a zip."
+        ),
     ],
     points: PointsOption = None,
     crs: CrsOption = None,
@@ -82,7 +85,7 @@ def image(
         _show(proposal.points, proposal.placement, form)
         if form is Format.TABLE:
             print_findings(proposal.findings, form, f"Findings about {file.name}")
-        if yes or typer.confirm(f"Keep the picture as images:{proposal.id}?", err=True):
+        if yes or confirmed(f"Keep the picture as images:{proposal.id}?"):
             made = accept_image(opened, proposal, who=author(by), why=why, now=now())
             say(f"Kept images:{proposal.id} as revision {made}.")
             if proposal.transform is None:
@@ -147,7 +150,7 @@ def _place(
     _show(pairs, placement, form)
     if form is Format.TABLE:
         print_findings(findings, form, f"Findings about images:{identity}")
-    if yes or typer.confirm("Place the picture so?", err=True):
+    if yes or confirmed("Place the picture so?"):
         made = move_image(opened, identity, pairs, transform, who=author(by), why=why, now=now())
         say(f"Placed images:{identity} as revision {made}.")
     else:

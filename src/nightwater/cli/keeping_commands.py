@@ -1,4 +1,4 @@
-"""ledger, trim, hold, exceptions, schema, serve, demo."""
+"""trim, hold, exceptions, schema, serve, demo."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from typing import Annotated
 import typer
 
 from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
-from nightwater.cli.printing import Format, FormatOption, frame_rows, print_json, print_rows, say
+from nightwater.cli.printing import Format, FormatOption, print_json, print_rows, say
 from nightwater.cli.serving import serve_course
 from nightwater.demo.build import DEMO_NIGHT, build_demo
-from nightwater.desk.booking import ledger as ledger_deed
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.exceptions import (
     LISTED,
@@ -31,14 +30,6 @@ SubjectArgument = Annotated[
     str,
     typer.Argument(metavar="SUBJECT", help="areas:ID, stations:ID, holes:ID, kind:KIND or course."),
 ]
-
-
-def ledger(course: CourseArgument, form: FormatOption = Format.TABLE) -> None:
-    """Water, hours, energy and money of every approved night, and the allocation left."""
-    with open_course(course) as opened:
-        book = ledger_deed(opened)
-    columns = [str(name) for name in book.reset_index().columns]
-    print_rows(frame_rows(book), columns, form, "Ledger")
 
 
 def trim(
@@ -125,5 +116,5 @@ def demo(
 
 def add_to(app: typer.Typer) -> None:
     """Register this module's commands."""
-    for command in (ledger, trim, hold, exceptions, schema, serve, demo):
+    for command in (trim, hold, exceptions, schema, serve, demo):
         app.command()(command)

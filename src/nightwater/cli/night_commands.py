@@ -9,7 +9,15 @@ import typer
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from nightwater.cli.morning_print import print_morning
-from nightwater.cli.options import ByOption, CourseArgument, NightOption, author, now, pairs
+from nightwater.cli.options import (
+    ByOption,
+    CourseArgument,
+    NightOption,
+    UnitsOption,
+    author,
+    now,
+    pairs,
+)
 from nightwater.cli.printing import (
     NOTICES,
     Format,
@@ -18,6 +26,7 @@ from nightwater.cli.printing import (
     leave_by,
     print_findings,
     print_json,
+    print_read,
     print_rows,
     say,
 )
@@ -57,14 +66,21 @@ RUN_COLUMNS = ("station", "label", "start", "end", "run_min", "cycle", "of_cycle
 RUNS_SHOWN = 40
 
 
-def need(course: CourseArgument, night: NightOption, form: FormatOption = Format.TABLE) -> None:
+def need(
+    course: CourseArgument,
+    night: NightOption,
+    units: UnitsOption = None,
+    form: FormatOption = Format.TABLE,
+) -> None:
     """How much water each area should get tonight, with every factor of the sum."""
     with open_course(course) as opened:
         result = need_deed(opened, night_date(night))
         areas = opened.ground.areas[["label", "kind"]]
+        usual = opened.settings.site.units
     table = result.table.join(areas).rename_axis(index="area")
     columns = NEED_SHOWN if form is Format.TABLE else NEED_COLUMNS
-    print_rows(frame_rows(table), columns, form, f"Need for the night of {night}")
+    title = f"Need for the night of {night}"
+    print_read(frame_rows(table), columns, form, title, units=units, usual=usual)
     if form is Format.TABLE:
         say("Every factor, with what is assumed: --format csv or json.")
     if form is Format.TABLE and result.findings:
@@ -279,12 +295,13 @@ def log(
 def morning(
     course: CourseArgument,
     night: NightOption,
+    units: UnitsOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
     """At dawn: planned, commanded and metered water, station by station, and what to rescue."""
     with open_course(course) as opened:
         stored = morning_deed(opened, night_date(night))
-        print_morning(stored, opened.ground, opened.settings, form)
+        print_morning(stored, opened.ground, opened.settings, form, units)
 
 
 def add_to(app: typer.Typer) -> None:

@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from nightwater.findings import UserError
+from nightwater.units import UnitSystem
 
 CourseArgument = Annotated[
     Path, typer.Argument(metavar="COURSE", help="The course file, ending in .gpkg.")
@@ -20,6 +21,13 @@ NightOption = Annotated[
 ]
 ByOption = Annotated[
     str | None, typer.Option("--by", help="Who does this; your login name where not given.")
+]
+UnitsOption = Annotated[
+    UnitSystem | None,
+    typer.Option(
+        "--units",
+        help="Read in us or metric; a table follows the course, csv and json stay metric.",
+    ),
 ]
 WhyOption = Annotated[str, typer.Option("--why", help="Why, for the history.")]
 

@@ -6,7 +6,7 @@ import csv
 import json
 import math
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from enum import StrEnum
 from typing import Annotated, Any, Final
 
@@ -19,6 +19,7 @@ from rich.table import Table
 from rich.text import Text
 
 from nightwater.findings import Finding, Severity, has_errors
+from nightwater.units import ReadColumn, UnitSystem, read_column, read_row
 
 CONSOLE = Console()
 NOTICES = Console(stderr=True)
@@ -90,13 +91,15 @@ def _csv_cell(value: Any) -> Any:
     return " ".join(map(str, value)) if isinstance(value, (list, tuple)) else value
 
 
-def _print_table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str], title: str) -> None:
+def _print_table(
+    rows: Sequence[Mapping[str, Any]], columns: Sequence[str], title: str, numbers: Set[str]
+) -> None:
     if not rows:
         CONSOLE.print(f"{title}: nothing.")
         return
     table = Table(title=escape(title), title_justify="left", header_style="bold")
     for column in columns:
-        numeric = all(_is_number(row.get(column)) for row in rows)
+        numeric = column in numbers or all(_is_number(row.get(column)) for row in rows)
         table.add_column(column, justify="right" if numeric else "left", overflow="fold")
     for row in rows:
         table.add_row(*(Text(_cell(row.get(column))) for column in columns))
@@ -108,21 +111,77 @@ def print_rows(
     columns: Sequence[str],
     form: Format,
     title: str,
+    numbers: Set[str] = frozenset(),
 ) -> None:
-    """Rows as a table, as a JSON list or as CSV with a header line."""
+    """Rows as a table, as a JSON list or as CSV with a header line.
+
+    `numbers` names columns of a table whose texts are numbers and stand to the right.
+    """
     known = list(rows)
     if form is Format.JSON:
         print_json([{column: row.get(column) for column in columns} for row in known])
     elif form is Format.CSV:
         _print_csv(known, columns)
     else:
-        _print_table(known, columns, title)
+        _print_table(known, columns, title, numbers)
+
+
+def _rounded(row: Mapping[str, Any], columns: Sequence[ReadColumn]) -> dict[str, Any]:
+    """Numbers with a unit as texts of as many digits as a person can use."""
+    shown = dict(row)
+    for column in columns:
+        value = row.get(column.name)
+        if column.symbol and _is_number(value) and not _missing(value):
+            shown[column.name] = f"{value:,.{column.digits}f}"
+    return shown
+
+
+def print_read(
+    rows: Iterable[Mapping[str, Any]],
+    columns: Sequence[str],
+    form: Format,
+    title: str,
+    *,
+    units: UnitSystem | None,
+    usual: UnitSystem,
+) -> None:
+    """Rows as `print_rows` does, in a reader's units, the unit last in each column's name.
+
+    Args:
+        rows, columns: in inside units, named by our rule.
+        form: JSON keeps the inside units always, since scripts rely on its keys.
+        title: of the table.
+        units: what was asked for; CSV keeps the inside units without it.
+        usual: what a table speaks where nothing was asked for.
+    """
+    if form is Format.JSON or (form is Format.CSV and units is None):
+        print_rows(rows, columns, form, title)
+        return
+    system = units or usual
+    read = [read_column(name, system) for name in columns]
+    known = [read_row(row, system) for row in rows]
+    if form is Format.TABLE:
+        known = [_rounded(row, read) for row in known]
+    numbers = {column.name for column in read if column.symbol}
+    print_rows(known, [column.name for column in read], form, title, numbers)
 
 
 def frame_rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """The rows of a table as dicts, its index as a column of its own name."""
     rows = frame.reset_index().to_dict("records")
     return [{str(name): value for name, value in row.items()} for row in rows]
+
+
+def print_settings(rows: Sequence[Mapping[str, str]], title: str) -> None:
+    """What each setting is, then in brackets what it was and may be, and below what it means."""
+    CONSOLE.print(escape(title), style="italic", highlight=False)
+    for row in rows:
+        unit = f" {row['unit']}" if row["unit"] else ""
+        facts = [f"default {row['default']}"] if row["default"] else []
+        facts += [f"may be {row['may_be']}"] if row["may_be"] else []
+        head = Text(row["name"], "bold").append(f" = {row['value']}{unit}", "not bold")
+        CONSOLE.print(head.append(f"  ({'; '.join(facts)})" if facts else "", "dim"))
+        CONSOLE.print(Padding(Text(row["meaning"], "dim"), (0, 0, 0, 4)))
 
 
 FINDING_COLUMNS = ("severity", "code", "subject", "message", "fix")

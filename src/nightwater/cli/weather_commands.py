@@ -7,17 +7,19 @@ from typing import Annotated
 
 import typer
 
-from nightwater.cli.options import CourseArgument, pairs
+from nightwater.cli.options import CourseArgument, UnitsOption, pairs
 from nightwater.cli.printing import (
     Format,
     FormatOption,
     leave_by,
     print_findings,
+    print_read,
     print_rows,
     say,
 )
 from nightwater.desk.course import open_course
 from nightwater.desk.weathering import add_weather, file_columns, file_reference
+from nightwater.units import UnitSystem
 
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE", help="CSV, TMY3 or EPW file.")]
 ColumnOption = Annotated[
@@ -79,6 +81,7 @@ def et(
     ] = "UTC",
     column: ColumnOption = None,
     unit: UnitOption = None,
+    units: UnitsOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
     """Reference ET of a weather file: short (ETo) and tall (ETr), with every fallback named."""
@@ -93,7 +96,14 @@ def et(
         units=pairs(unit or [], "--unit"),
     )
     key = "time" if hourly else "date"
-    print_rows(result.rows, (key, "eto_mm", "etr_mm", "flags"), form, "Reference ET")
+    print_read(
+        result.rows,
+        (key, "eto_mm", "etr_mm", "flags"),
+        form,
+        "Reference ET",
+        units=units,
+        usual=UnitSystem.METRIC,
+    )
     if form is Format.TABLE:
         print_findings(result.findings, form)
     leave_by(result.findings)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from nightwater.desk.course import Course
 from nightwater.findings import Finding, Severity, warning
-from nightwater.ground.checks import check_ground
-from nightwater.ground.number_rules import number_rules_from
 from nightwater.pipes.checks import check_pipes
 
 _NEEDED = ("areas", "nozzles", "stations", "heads", "pumps")
@@ -39,8 +37,7 @@ def _lacking(course: Course) -> list[Finding]:
 def check(course: Course) -> list[Finding]:
     """Findings about record, links and pipe network, gravest first."""
     pipe_findings = check_pipes(course.ground, course.settings.night)
-    numbers = number_rules_from(course.settings.record.numbers)
-    ground_findings = check_ground(course.ground, numbers)
+    ground_findings = course.checked.findings
     found = [*_lacking(course), *course.link_findings, *ground_findings, *pipe_findings]
     unique = dict.fromkeys(found)
     return sorted(unique, key=lambda finding: (_ORDER[finding.severity], finding.code))

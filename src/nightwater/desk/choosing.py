@@ -11,6 +11,7 @@ from typing import Any
 
 from nightwater.desk.course import Course
 from nightwater.desk.documents import read_document
+from nightwater.desk.setting_words import setting_words
 from nightwater.findings import UserError
 from nightwater.ground.settings import SECTIONS, Settings
 from nightwater.store.settings_document import settings_from_document, settings_to_document
@@ -27,9 +28,13 @@ def _flat(document: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
 
 
 def settings_rows(settings: Settings) -> list[dict[str, Any]]:
-    """Every setting as name and value, in the order of their declaration."""
+    """Every setting: name, value and default (JSON), unit, may_be, meaning."""
     flat = _flat(settings_to_document(settings))
-    return [{"name": name, "value": json.dumps(value)} for name, value in flat.items()]
+    return [
+        {"name": one.name, "value": json.dumps(flat[one.name], ensure_ascii=False)}
+        | {key: getattr(one, key) for key in ("default", "unit", "may_be", "meaning")}
+        for one in setting_words()
+    ]
 
 
 def _parsed(text: str) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -12,7 +13,9 @@ from typing import Self
 import pandas as pd
 
 from nightwater.findings import Finding, UserError
+from nightwater.ground.checks import Checked, check_whole
 from nightwater.ground.links import resolve_station_lists
+from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.ground.tables import GROUND_TABLES, RUNNING_TABLES
@@ -44,6 +47,11 @@ class Course:
     ground: Ground
     link_findings: tuple[Finding, ...]
     kept: Ground
+
+    @cached_property
+    def checked(self) -> Checked:
+        """The record with what every rule about it finds; worked out when first asked for."""
+        return check_whole(self.ground, number_rules_from(self.settings.record.numbers))
 
     def table(self, name: str) -> pd.DataFrame:
         """One table of the record or one running table.

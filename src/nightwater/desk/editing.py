@@ -11,7 +11,6 @@ from nightwater.desk.conflicts import EditConflictError, conflicts_over
 from nightwater.desk.course import Course
 from nightwater.findings import ConflictError, Finding, UserError
 from nightwater.ground.changes import Changes
-from nightwater.ground.checks import check_ground
 from nightwater.ground.differences import changes_between
 from nightwater.ground.edits.digests import digest_of
 from nightwater.ground.edits.operations import (
@@ -25,6 +24,7 @@ from nightwater.ground.edits.operations import (
 )
 from nightwater.ground.links import resolve_station_lists
 from nightwater.ground.number_rules import NumberRules, number_rules_from
+from nightwater.ground.rechecking import recheck
 from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES
 from nightwater.pipes.network import build_network
@@ -78,33 +78,33 @@ def _subjects(changes: Changes) -> set[str]:
     return {f"{row.table}:{row.id}" for row in changes.rows}
 
 
-def _doubts(ground: Ground, tables: Collection[str], numbers: NumberRules) -> list[Finding]:
+def _doubts(course: Course, ground: Ground, tables: Collection[str]) -> list[Finding]:
     resolved, listed = resolve_station_lists(ground)
     piped = build_network(resolved)[1] if any(name in _PIPED for name in tables) else []
-    return [*listed, *check_ground(resolved, numbers), *piped]
+    return [*listed, *recheck(course.checked, resolved, _numbers(course)).findings, *piped]
 
 
 def findings_about(
+    course: Course,
     before: Ground,
     after: Ground,
     changes: Changes,
-    numbers: NumberRules,
     known: Collection[Finding] | None = None,
 ) -> tuple[Finding, ...]:
     """Doubts about changes: those that are new, and those about a row that changed.
 
     Args:
+        course: the open course; what it knows of its record is not asked again.
         before, after: the record as kept.
         changes: what lies between.
-        numbers: how the club counts.
         known: doubts about the record before, where they are at hand.
     """
     if not changes.rows:
         return ()
     tables = {row.table for row in changes.rows}
-    old = set(_doubts(before, tables, numbers) if known is None else known)
+    old = set(_doubts(course, before, tables) if known is None else known)
     subjects = _subjects(changes)
-    now = dict.fromkeys(_doubts(after, tables, numbers))
+    now = dict.fromkeys(_doubts(course, after, tables))
     return tuple(finding for finding in now if finding not in old or finding.subject in subjects)
 
 
@@ -124,7 +124,7 @@ def preview(
     before = course.kept
     tried = try_operations(before, operations, _rules(course, makes=True))
     changes = changes_between(before, tried.ground)
-    found = findings_about(before, tried.ground, changes, _numbers(course), known)
+    found = findings_about(course, before, tried.ground, changes, known)
     return EditPreview(tried.ground, changes, found, tried.impossible)
 
 
@@ -206,7 +206,7 @@ def save(
             if last == 1:
                 raise
         else:
-            found = findings_about(before, applied.ground, changes, _numbers(course), known)
+            found = findings_about(course, before, applied.ground, changes, known)
             return SavedEdit(revision, applied.created, found)
     raise AssertionError("the last try returns or raises")
 
@@ -230,7 +230,7 @@ def take_back(
     made = course.file.undo(revision, who, why, now)
     after = course.file.ground()
     changes = changes_between(before, after)
-    return SavedEdit(made, {}, findings_about(before, after, changes, _numbers(course), known))
+    return SavedEdit(made, {}, findings_about(course, before, after, changes, known))
 
 
 def row_history(course: Course, subject: str) -> list[PastChange]:

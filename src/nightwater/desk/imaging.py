@@ -24,6 +24,7 @@ from nightwater.ground.tables import TABLES
 from nightwater.ground.transforms import Transform, TransformKind, transform_from
 from nightwater.store.revisions import instant
 from nightwater.survey.control_points import read_control_points
+from nightwater.survey.picture_files import picture_file
 from nightwater.survey.pictures import Picture, read_picture
 from nightwater.survey.pyramid import cut_tiles, media_type, picture_digest
 
@@ -102,7 +103,9 @@ def propose_image(course: Course, path: Path, wish: ImageWish) -> ImageProposal:
     crs = course.ground.crs
     points = _read_points(wish, crs)
     by_points = points is not None
-    picture = read_picture(path, crs, None if by_points else wish.crs, placed=by_points)
+    with picture_file(path) as file:
+        said = None if by_points else wish.crs or file.system
+        picture = read_picture(file.path, crs, said, placed=by_points)
     label = wish.name or path.stem
     identity = _free_id(label, course.ground.images)
     placement = None if points is None else fitted(points, picture.size_px, wish.kind)

@@ -20,13 +20,15 @@ GROUND_FILL: Final = {
     "fairway": "#dde6ee",
     "approach": "#c9dccf",
     "practice": "#e6dbe3",
+    "path": "url(#path)",
     "tee": "#e3cfa4",
     "green": "#9cc3ab",
     "bunker": "url(#sand)",
     "water": "url(#waves)",
+    "building": "url(#building)",
 }
 GROUND_ORDER: Final = tuple(GROUND_FILL)  # what is drawn later lies on top
-EDGE_MM: Final = {"green": 0.45, "tee": 0.35, "bunker": 0.25}
+EDGE_MM: Final = {"green": 0.45, "tee": 0.35, "bunker": 0.25, "building": 0.5}
 PIPE_STROKE: Final = {
     "header": (1.5, ""),
     "main": (1.1, ""),
@@ -47,6 +49,14 @@ PATTERNS: Final = f"""<defs>
 </pattern>
 <pattern id="native" width="2.4" height="2.4" patternUnits="userSpaceOnUse">
 <path d="M0.5 1.6l0.3 -0.9l0.3 0.9" fill="none" stroke="{SOFT}" stroke-width="0.15"/>
+</pattern>
+<pattern id="path" width="1" height="1" patternUnits="userSpaceOnUse">
+<rect width="1" height="1" fill="#e9e6e2"/>
+<path d="M0 0.5h1" fill="none" stroke="{SOFT}" stroke-width="0.2"/>
+</pattern>
+<pattern id="building" width="1.4" height="1.4" patternUnits="userSpaceOnUse">
+<rect width="1.4" height="1.4" fill="#c8c4cb"/>
+<path d="M0 1.4l1.4 -1.4" fill="none" stroke="{INK}" stroke-width="0.2"/>
 </pattern>
 </defs>"""
 

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-import re
-from dataclasses import fields
 from pathlib import Path
 
 from nightwater.desk.schema import SCHEMAS
+from nightwater.desk.setting_words import setting_words
 from nightwater.ground.columns import Column, Table
-from nightwater.ground.settings import SECTIONS, Settings, Site
 from nightwater.ground.tables import TABLES
 from nightwater.units import UNITS
 
@@ -56,36 +54,21 @@ def tables_page() -> str:
     return "\n".join(head + [line for t in TABLES.values() for line in _table_page(t)])
 
 
-def _attribute_words(cls: type) -> dict[str, str]:
-    """The meaning of each field, out of the class's own docstring."""
-    text = (cls.__doc__ or "").partition("Attributes:")[2]
-    words: dict[str, str] = {}
-    for names, meaning in re.findall(
-        r"^ {8}([a-z_, 0-9]+): ((?:.|\n)*?)(?=^ {8}[a-z_]|\Z)", text, re.M
-    ):
-        for name in names.split(","):
-            words[name.strip()] = " ".join(meaning.split())
-    return words
-
-
 def settings_page() -> str:
-    """docs/settings.md: every setting with its default."""
+    """docs/settings.md: every setting with meaning, unit, range and default."""
     lines = [
         "# Settings",
         "",
-        "`nightwater settings COURSE` shows them; `nightwater settings COURSE night.start=21:00`",
-        "changes one, as a revision. Made from `ground/settings.py` by `make docs`.",
+        "`nightwater settings COURSE` shows them with what they are now;",
+        "`nightwater settings COURSE night.start=21:00` changes one, as a revision.",
+        "Made from `ground/settings.py` by `make docs`.",
         "",
-        "| setting | default | meaning |",
-        "|---|---|---|",
-        "| `first_tee` | `07:00` | Local clock time of the first tee, for the rescue list. |",
+        "| setting | default | unit | may be | meaning |",
+        "|---|---|---|---|---|",
     ]
-    defaults = Settings(Site("", 0, 0, 0, "UTC", "EPSG:32631"))
-    for section, cls in SECTIONS.items():
-        words, values = _attribute_words(cls), getattr(defaults, section)
-        for item in fields(cls):
-            shown = "" if section == "site" else f"`{json.dumps(getattr(values, item.name))}`"
-            lines.append(f"| `{section}.{item.name}` | {shown} | {words.get(item.name, '')} |")
+    for one in setting_words():
+        default = f"`{one.default}`" if one.default else ""
+        lines.append(f"| `{one.name}` | {default} | {one.unit} | {one.may_be} | {one.meaning} |")
     return "\n".join([*lines, ""])
 
 

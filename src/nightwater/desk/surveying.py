@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -16,11 +16,14 @@ from nightwater.ground.changes import Changes, RowChange
 from nightwater.ground.columns import Table
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.survey.columns import fitting_units
+from nightwater.survey.drawing import DRAWING_ENDINGS, layers_in
+from nightwater.survey.drawing_file import open_drawing
 from nightwater.survey.propose import Proposal, propose, to_changes
-from nightwater.survey.read import ReadOptions, read_table
+from nightwater.survey.read import ReadOptions, source_of, table_rows
 from nightwater.survey.remembered import Said, recalled, source_key
 from nightwater.survey.same_again import moved_m
-from nightwater.survey.suggest import Suggestion, suggest_columns
+from nightwater.survey.source_files import SourceRows
+from nightwater.survey.suggest import Suggestion, suggestions_of
 from nightwater.survey.unit_words import declared_unit, plain_name
 
 _SHOWN_EXAMPLES = 6
@@ -37,6 +40,11 @@ def check_table(name: str) -> None:
     near = get_close_matches(name, GROUND_TABLES, 1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
     raise UserError(f"There is no table '{name}' to fill.{hint} Known: {', '.join(GROUND_TABLES)}.")
+
+
+def _near(course: Course, options: ReadOptions) -> ReadOptions:
+    site = course.settings.site
+    return replace(options, near=(site.latitude_deg, site.longitude_deg))
 
 
 def survey_file(
@@ -66,10 +74,11 @@ def survey_file(
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    site = course.settings.site
-    near = replace(options, near=(site.latitude_deg, site.longitude_deg))
     kept = {} if forget_columns else kept_choices(course, table)
-    rows = read_table(path, TABLES[table], course.ground.crs, near, kept)
+    source = source_of(path, TABLES[table], options)
+    rows = table_rows(
+        source, path, TABLES[table], course.ground.crs, _near(course, options), kept=kept
+    )
     return propose(
         course.file.ground(),
         TABLES[table],
@@ -91,11 +100,57 @@ def column_rows(
         UserError: unknown table, or a file that cannot be read at all.
     """
     check_table(table)
-    found = suggest_columns(path, TABLES[table], options.layer, options.drawing_unit)
-    said = Said(source_key(s.theirs for s in found), options.columns, options.units)
     kept = {} if forget_columns else kept_choices(course, table)
-    used = recalled(said, kept.get(said.source), TABLES[table])
-    return [_column_row(suggestion, said, used, TABLES[table]) for suggestion in found]
+    return _column_rows(source_of(path, TABLES[table], options), TABLES[table], options, kept)
+
+
+def _column_rows(
+    source: SourceRows, table: Table, options: ReadOptions, kept: Mapping[str, Said]
+) -> list[dict[str, Any]]:
+    found = suggestions_of(source, table)
+    said = Said(source_key(s.theirs for s in found), options.columns, options.units)
+    used = recalled(said, kept.get(said.source), table)
+    return [_column_row(suggestion, said, used, table) for suggestion in found]
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What a person is shown of a file before anything is accepted.
+
+    Attributes:
+        layers: of a drawing: layer, kind of thing, and how many.
+        columns: how each column would be matched; see `column_rows`.
+        proposal: what it would change, or None where it cannot be read so.
+        fault: why not, in a sentence; empty where there is a proposal.
+    """
+
+    layers: list[tuple[str, str, int]]
+    columns: list[dict[str, Any]]
+    proposal: Proposal | None
+    fault: str
+
+
+def look_at_file(
+    course: Course, path: Path, table: str, options: ReadOptions, *, complete: bool
+) -> Looked:
+    """Layers, columns and proposal of a file that is read once.
+
+    Raises:
+        UserError: a drawing that cannot be opened at all.
+    """
+    opened = open_drawing(path) if path.suffix.lower() in DRAWING_ENDINGS else None
+    layers = [] if opened is None else layers_in(opened)
+    columns: list[dict[str, Any]] = []
+    try:
+        check_table(table)
+        kept, ours = kept_choices(course, table), TABLES[table]
+        source = source_of(path, ours, options, opened)
+        columns = _column_rows(source, ours, options, kept)
+        rows = table_rows(source, path, ours, course.ground.crs, _near(course, options), kept=kept)
+        proposal = propose(course.file.ground(), ours, rows, complete=complete)
+    except UserError as wrong:
+        return Looked(layers, columns, None, str(wrong))
+    return Looked(layers, columns, proposal, "")
 
 
 def _column_row(suggestion: Suggestion, said: Said, used: Said, table: Table) -> dict[str, Any]:
@@ -148,6 +203,13 @@ def _examples(rows: Any) -> str:
     return ", ".join(ids) + (f" and {more} more" if more > 0 else "")
 
 
+def _keep_said(
+    course: Course, proposal: Proposal, who: str, now: datetime, *, forget: bool
+) -> None:
+    if proposal.said is not None:
+        keep_choices(course, proposal.table, proposal.said, who=who, now=now, forget=forget)
+
+
 def accept(
     course: Course,
     proposal: Proposal,
@@ -170,9 +232,7 @@ def accept(
     """
     changes = to_changes(proposal, include_doubtful=with_doubtful)
     revision = course.file.accept(changes, who, why, now) if changes else None
-    if proposal.said is not None:
-        said, forget = proposal.said, forget_columns
-        keep_choices(course, proposal.table, said, who=who, now=now, forget=forget)
+    _keep_said(course, proposal, who, now, forget=forget_columns)
     return revision
 
 
@@ -207,6 +267,6 @@ def accept_some(
         if identity in wanted
     )
     revision = course.file.accept(Changes(rows), who, why, now) if rows else None
-    if revision is not None and proposal.said is not None:
-        keep_choices(course, proposal.table, proposal.said, who=who, now=now, forget=False)
+    if revision is not None:
+        _keep_said(course, proposal, who, now, forget=False)
     return revision

@@ -100,8 +100,12 @@ def _near_greens(ground: Ground, points: Geometries) -> tuple[list[Any], NDArray
     return list(near), gap
 
 
-def head_play(ground: Ground) -> pd.DataFrame:
+def head_play(ground: Ground, holes: pd.Series[Any] | None = None) -> pd.DataFrame:
     """Where each head stands in play.
+
+    Args:
+        ground: the record.
+        holes: hole of each area as `area_holes` tells it, where that is known already.
 
     Returns:
         Index head id, in the record's order; area, kind and hole (id or None), x and y [m],
@@ -112,7 +116,7 @@ def head_play(ground: Ground) -> pd.DataFrame:
     heads, areas = ground.heads, head_areas(ground)
     points = sound_shapes(heads, "heads")
     kind = ground.areas["kind"].reindex(areas.to_numpy()).to_numpy()
-    hole = area_holes(ground).reindex(areas.to_numpy()).to_numpy()
+    hole = (area_holes(ground) if holes is None else holes).reindex(areas.to_numpy()).to_numpy()
     by_hole, none = lines_by_hole(ground), shapely.LineString()
     lines = np.array([by_hole.get(name, none) for name in hole], dtype=object)
     along, aside = along_and_aside_m(points, lines)

@@ -7,17 +7,18 @@ from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Final
 
 from nightwater.ground.rule_documents import RuleReader
-from nightwater.ground.tables import AREA_KINDS, WATERED_KINDS
+from nightwater.ground.tables import AREA_KINDS, HARD_KINDS, WATERED_KINDS
 
 OPEN: Final = "open"  # ground that no area covers
 GROUNDS: Final = (*AREA_KINDS, OPEN)
-_NO_GREEN_NO_WATER: Final = tuple(kind for kind in GROUNDS if kind not in ("green", "water"))
+_NEVER: Final = ("water", *HARD_KINDS)
+_BUT_GREEN: Final = tuple(kind for kind in GROUNDS if kind not in ("green", *_NEVER))
 WETTED_BY_KIND: Final[Mapping[str, tuple[str, ...]]] = {
     "green": ("green",),
-    "tee": tuple(kind for kind in GROUNDS if kind != "water"),
-    "approach": _NO_GREEN_NO_WATER,
-    "fairway": _NO_GREEN_NO_WATER,
-    "rough": _NO_GREEN_NO_WATER,
+    "tee": tuple(kind for kind in GROUNDS if kind not in _NEVER),
+    "approach": _BUT_GREEN,
+    "fairway": _BUT_GREEN,
+    "rough": _BUT_GREEN,
     "practice": ("practice", "tee", "fairway", "rough", "native", OPEN),
     "grounds": ("grounds",),
 }

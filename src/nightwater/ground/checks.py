@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Final, Protocol
 
 from nightwater.findings import Finding, Severity
@@ -57,12 +58,14 @@ from nightwater.ground.rules import (
     station_without_controller,
     station_without_heads,
     throw_off_turf,
+    throw_on_hard_ground,
     unknown_link,
     value_missing,
     value_out_of_bounds,
     wetted_area_differs,
     without_geometry,
 )
+from nightwater.ground.scopes import Scope
 
 
 class Rule(Protocol):
@@ -100,6 +103,7 @@ RULES: Final[tuple[Rule, ...]] = (
     arc_without_bearing,
     arc_off_turf,
     throw_off_turf,
+    throw_on_hard_ground,
     arc_misses_area,
     spacing_differs,
     spacing_against_throw,
@@ -133,8 +137,37 @@ RULES: Final[tuple[Rule, ...]] = (
 )
 
 
-def check_ground(ground: Ground, number_rules: NumberRules | None = None) -> list[Finding]:
-    """Findings about the record itself; the pipe network is checked by `pipes`.
+@dataclass(frozen=True)
+class Checked:
+    """A record, its links, and what each rule found.
+
+    Attributes:
+        linked: the record with its links.
+        by_rule: code of a rule → its findings, in the order of `RULES`.
+    """
+
+    linked: Linked
+    by_rule: Mapping[str, tuple[Finding, ...]]
+
+    @property
+    def whole(self) -> bool:
+        """Whether every rule was asked: none is where an id stands twice."""
+        return FIRST.CODE not in self.by_rule
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Everything found, rule by rule."""
+        return [finding for found in self.by_rule.values() for finding in found]
+
+
+def scope_of(rule: Rule) -> Scope:
+    """How far a rule looks; the whole record where it does not say."""
+    scope: Scope = getattr(rule, "SCOPE", Scope.WHOLE)
+    return scope
+
+
+def check_whole(ground: Ground, number_rules: NumberRules | None = None) -> Checked:
+    """Every rule asked of a whole record.
 
     Args:
         ground: the record, with heads and station list reconciled
@@ -142,11 +175,19 @@ def check_ground(ground: Ground, number_rules: NumberRules | None = None) -> lis
         number_rules: how the club numbers heads and stations; the trade's order if not given.
 
     Returns:
-        Findings, subject `table:id`, in the order of `RULES`. Every rule needs unique
-        ids, so where an id stands twice only that is told.
+        Findings by rule. Every rule needs unique ids, so where an id stands twice only that
+        is told.
     """
     linked = Linked(ground, number_rules or NumberRules())
-    doubled = list(FIRST.find(linked))
+    doubled = tuple(FIRST.find(linked))
     if doubled:
-        return doubled
-    return [finding for rule in RULES for finding in rule.find(linked)]
+        return Checked(linked, {FIRST.CODE: doubled})
+    return Checked(linked, {rule.CODE: tuple(rule.find(linked)) for rule in RULES})
+
+
+def check_ground(ground: Ground, number_rules: NumberRules | None = None) -> list[Finding]:
+    """Findings about the record itself, subject `table:id`, in the order of `RULES`.
+
+    The pipe network is checked by `pipes`; see `check_whole` for the arguments.
+    """
+    return check_whole(ground, number_rules).findings

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -90,10 +90,13 @@ def _with_sides(rows: pd.DataFrame, rules: NumberRules) -> pd.DataFrame:
     return rows.assign(side=np.where(by_side, odd, 0), on_side=~by_side | (odd == odd_now))
 
 
-def counted_alike(ground: Ground, rules: NumberRules) -> Iterator[pd.DataFrame]:
+def counted_alike(
+    ground: Ground, rules: NumberRules, holes: pd.Series[Any] | None = None
+) -> Iterator[pd.DataFrame]:
     """Heads, then stations, that the rules count together, each group in the rules' order.
 
     Labels that the rules do not read, or that name another place or kind, are left out.
+    `holes` is the hole of each area, where it is known already.
 
     Returns:
         Rows of `propose_numbers` with letter, number_now (the number in the label) and on_side
@@ -102,6 +105,6 @@ def counted_alike(ground: Ground, rules: NumberRules) -> Iterator[pd.DataFrame]:
     labels = [label for table in LABELLED for label in ground.table(table)["label"].dropna()]
     if not any(label_pattern(rules).fullmatch(str(label)) for label in labels):
         return
-    rows = _with_sides(_as_proposed(propose_numbers(ground, rules), rules), rules)
+    rows = _with_sides(_as_proposed(propose_numbers(ground, rules, holes), rules), rules)
     for _, like in rows.groupby(["table", "place", "letter", "side"], sort=False):
         yield like.sort_values("number", kind="stable")

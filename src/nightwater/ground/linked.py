@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from nightwater.ground.links import area_holes, head_area_links, head_throw_m, station_heads
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
-from nightwater.ground.shapes import Geometries
+from nightwater.ground.sector_shapes import sector_shapes, shares_on
+from nightwater.ground.shapes import Geometries, sound_shapes
 from nightwater.ground.tables import GROUND_TABLES, TABLES, WATERED_KINDS
 from nightwater.units import SECONDS_PER_HOUR
 
@@ -25,7 +26,10 @@ _ORIFICE_EXPONENT: Final = 0.5
 
 def rows_where(rows: pd.DataFrame, mask: Any) -> Iterator[tuple[str, dict[str, Any]]]:
     """Id and values of the rows that a mask picks, as plain Python."""
-    picked = rows[np.asarray(mask, dtype=bool)]
+    wanted = np.asarray(mask, dtype=bool)
+    if not wanted.any():
+        return
+    picked = rows[wanted]
     yield from zip((str(key) for key in picked.index), picked.to_dict("records"), strict=True)
 
 
@@ -74,10 +78,14 @@ class Linked:
     Attributes:
         ground: the record.
         number_rules: how the club numbers heads and stations.
+        known_heads, known_area_holes: what `heads` and `area_holes` are, where it is known
+            already.
     """
 
     ground: Ground
     number_rules: NumberRules = field(default_factory=NumberRules)
+    known_heads: pd.DataFrame | None = None
+    known_area_holes: pd.Series[Any] | None = None
 
     @cached_property
     def heads(self) -> pd.DataFrame:
@@ -86,6 +94,8 @@ class Linked:
         station, nozzle, arc_deg (360 where missing), spacing_m, row_m, flow_l_s,
         throw_m, area, how (see `head_area_links`), kind, x, y [m].
         """
+        if self.known_heads is not None:
+            return self.known_heads
         heads, links = self.ground.heads, head_area_links(self.ground)
         places = heads.geometry
         return pd.DataFrame(
@@ -139,7 +149,20 @@ class Linked:
     @cached_property
     def area_holes(self) -> pd.Series[Any]:
         """Hole of each area, declared or by geometry."""
-        return area_holes(self.ground)
+        return area_holes(self.ground) if self.known_area_holes is None else self.known_area_holes
+
+    @cached_property
+    def sectors(self) -> Geometries:
+        """The ground that each head throws on, in the order of `heads`; see `sector_shapes`."""
+        return sector_shapes(self.heads)
+
+    def thrown_on(self, kind: str, over_share: float) -> Iterator[tuple[str, float]]:
+        """Heads of which more than a share of the sector lies on a kind of ground, and how much."""
+        areas = self.ground.areas
+        shapes = sound_shapes(areas[areas["kind"] == kind], "areas")
+        share = shares_on(self.sectors, shapely.get_parts(shapely.union_all(shapes)))
+        for row in np.flatnonzero(share > over_share).tolist():
+            yield str(self.heads.index[row]), float(share[row])
 
     def holes_without(self, kind: str) -> list[str]:
         """Ids of the holes that no area of a kind belongs to; none where the record has none."""

@@ -44,17 +44,20 @@ def _station_labels(ground: Ground, order: pd.DataFrame, rules: NumberRules) -> 
     return rows.assign(table="stations")
 
 
-def propose_numbers(ground: Ground, rules: NumberRules) -> pd.DataFrame:
+def propose_numbers(
+    ground: Ground, rules: NumberRules, holes: pd.Series[Any] | None = None
+) -> pd.DataFrame:
     """Labels of every head and station by the rules, beside those they bear now.
 
     A station without heads, and a head without a place or an area, is left out.
+    `holes` is the hole of each area, where it is known already.
 
     Returns:
         One row a head or station, heads first, in the trade's order: table, id, place
         (what stands for the hole), kind (of the area), number, label_now (None where it
         bears none), label_proposed, changes (whether the two differ).
     """
-    order = head_order(ground, rules)
+    order = head_order(ground, rules, holes)
     parts = [_head_labels(order, rules), _station_labels(ground, order, rules)]
     for part, table in zip(parts, LABELLED, strict=True):
         now = ground.table(table)["label"].reindex(part["id"].to_numpy())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -18,8 +18,17 @@ from nightwater.ground.tables import WATERED_KINDS
 _WIDEST_PLACE: Final = 9  # so that hole 2 comes before hole 10
 
 
-def _places(play: pd.DataFrame, ground: Ground, rules: NumberRules) -> list[str]:
-    """What stands for the hole: the area's place, its hole's number, its kind's place."""
+def places_of(play: pd.DataFrame, ground: Ground, rules: NumberRules) -> list[str]:
+    """What stands for the hole: the area's place, its hole's number, its kind's place.
+
+    Args:
+        play: columns area, hole and kind, as `along.head_play` has them.
+        ground: the record.
+        rules: the club's rules.
+
+    Returns:
+        One place a row.
+    """
     numbers = ground.holes["number"]
     named = {str(h): str(h) if pd.isna(n) else str(int(n)) for h, n in numbers.items()}
     found = []
@@ -62,20 +71,23 @@ def _counted_on(parts: list[tuple[KindRule, pd.DataFrame]]) -> pd.DataFrame:
     return pd.concat(moved)
 
 
-def head_order(ground: Ground, rules: NumberRules) -> pd.DataFrame:
+def head_order(
+    ground: Ground, rules: NumberRules, holes: pd.Series[Any] | None = None
+) -> pd.DataFrame:
     """The heads in the order in which the rules count them.
 
     Args:
         ground: the record; arcs and bearings tell which area a head waters.
         rules: the club's rules.
+        holes: hole of each area, where it is known already.
 
     Returns:
         Index head id, sorted by place, kind and number; the columns of `along.head_play`,
         and place (what stands for the hole), letter, number, and side ("left", "right",
         "centre", or "" without a line). Heads without a place, or of no watered area, are left out.
     """
-    play = head_play(ground)
-    play["place"] = _places(play, ground, rules)
+    play = head_play(ground, holes)
+    play["place"] = places_of(play, ground, rules)
     sound = play[play["kind"].isin(WATERED_KINDS) & play["x"].notna()]
     if sound.empty:
         return sound.assign(letter="", number=0, side="")

@@ -17,6 +17,8 @@ SPECIAL_FIRST: Final = (
     "tee",
     "bunker",
     "water",
+    "building",
+    "path",
     "approach",
     "fairway",
     "practice",
@@ -42,7 +44,8 @@ def _precedence(kinds: pd.Series[Any], shapes: Geometries) -> NDArray[np.int64]:
 def own_shapes(ground: Ground) -> Geometries:
     """Every area without the ground that a more special area takes from it.
 
-    A green inside a fairway polygon is the green's ground, a bunker is nobody's turf.
+    A green inside a fairway polygon is the green's ground; a bunker, a path or a building is
+    nobody's turf.
     Two areas of one kind share nothing either: the smaller one owns the overlap.
 
     Returns:

@@ -19,7 +19,7 @@ TEE_PART: Final = 0.35  # forward tees stand beside the first third of the line
 LINE_REACH_M: Final = 60.0
 AT_GREEN_M: Final = 5.0
 AT_TEE_M: Final = 15.0
-NO_HOLE_KINDS: Final = ("practice", "grounds", "native", "water")
+NO_HOLE_KINDS: Final = ("practice", "grounds", "native", "water", "path", "building")
 
 
 def _single_lines(shapes: Geometries) -> Geometries:
@@ -144,7 +144,8 @@ def area_holes(ground: Ground) -> pd.Series[Any]:
     Greens go by the end of the line of play (within 75 m, one green a hole; a line drawn
     from green to tee is turned round, see `backward_lines`), tees by
     its first third (within 60 m), other turf and bunkers by the length of line on them,
-    else the nearest line within 60 m. Practice, grounds, native and water get none.
+    else the nearest line within 60 m. Practice, grounds, native, water,
+    paths and buildings get none.
 
     Returns:
         Series area id → hole id or None, in the order of `ground.areas`.

@@ -3,12 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Final
+from dataclasses import MISSING, Field, dataclass, field
+from typing import Any, Final
 
 from nightwater.units import UnitSystem
 
 PRIORITY: Final = ("green", "tee", "approach", "fairway", "practice", "grounds", "rough")
+
+
+@dataclass(frozen=True)
+class Range:
+    """What a number may be, and the unit it is given in.
+
+    Attributes:
+        unit: as people write it.
+        least, most: both allowed.
+    """
+
+    unit: str
+    least: float
+    most: float
+
+
+def within(unit: str, least: float, most: float, default: Any = MISSING) -> Any:
+    """The declaration of a number: unit and range, which checks, docs and commands read."""
+    return field(default=default, metadata={"range": Range(unit, least, most)})
+
+
+def range_of(declared: Field[Any]) -> Range | None:
+    """The range of a field of one of the sections; None where it is no number."""
+    found: Range | None = declared.metadata.get("range")
+    return found
 
 
 @dataclass(frozen=True)
@@ -26,9 +51,9 @@ class Site:
     """
 
     name: str
-    latitude_deg: float
-    longitude_deg: float
-    elevation_m: float
+    latitude_deg: float = within("°", -90, 90)
+    longitude_deg: float = within("°", -180, 180)
+    elevation_m: float = within("m", -450, 6000)
     timezone: str
     crs: str
     invented: bool = False
@@ -55,9 +80,9 @@ class NeedRules:
     """
 
     method: str = "refill"
-    et_share: float = 1.0
+    et_share: float = within("fraction", 0, 2, 1.0)
     account_start: str | None = None
-    opening_depletion_mm: float = 0.0
+    opening_depletion_mm: float = within("mm", 0, 500, 0.0)
     reference: str = "short"
     kc_table: str = "fao56"
     kc_by_month: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
@@ -77,9 +102,9 @@ class MinuteRules:
     """
 
     run_time_multiplier: str = "du_lq"
-    least_turns: float = 2.0
-    default_rotation_s: float = 180.0
-    least_need_mm: float = 0.5
+    least_turns: float = within("turns", 0, 20, 2.0)
+    default_rotation_s: float = within("s", 1, 900, 180.0)
+    least_need_mm: float = within("mm", 0, 50, 0.5)
 
 
 @dataclass(frozen=True)
@@ -101,14 +126,14 @@ class NightRules:
 
     start: str | None = None
     end: str | None = None
-    after_sunset_min: int = 30
-    before_sunrise_min: int = 30
+    after_sunset_min: int = within("min", -120, 240, 30)
+    before_sunrise_min: int = within("min", -120, 240, 30)
     kind_windows: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     priority: tuple[str, ...] = PRIORITY
-    pump_use: float = 0.85
-    max_velocity_m_s: float = 1.524
-    loop_margin: float = 0.8
-    max_heads_on: int = 40
+    pump_use: float = within("fraction", 0.05, 1, 0.85)
+    max_velocity_m_s: float = within("m/s", 0.3, 4, 1.524)
+    loop_margin: float = within("fraction", 0.05, 1, 0.8)
+    max_heads_on: int = within("heads", 1, 500, 40)
 
 
 @dataclass(frozen=True)
@@ -122,8 +147,8 @@ class MoneyRules:
     """
 
     currency: str = "$"
-    energy_per_kwh: float = 0.0
-    water_per_m3: float = 0.0
+    energy_per_kwh: float = within("currency per kWh", 0, 1000, 0.0)
+    water_per_m3: float = within("currency per m³", 0, 1000, 0.0)
 
 
 @dataclass(frozen=True)

@@ -33,8 +33,12 @@ AREA_KINDS: Final = (
     "native",
     "bunker",
     "water",
+    "path",
+    "building",
 )
 WATERED_KINDS: Final = AREA_KINDS[:7]
+HARD_KINDS: Final = ("path", "building")  # water there wets people and walls
+DRY_KINDS: Final = ("bunker", "water", *HARD_KINDS)  # often drawn upon the turf around them
 GRASSES: Final = ("cool_season", "warm_season", "warm_overseeded")
 SOILS: Final = (
     "sand",
@@ -51,7 +55,7 @@ _LABEL: Final = text("label", "What people call it; may change, the id never doe
 
 AREAS: Final = Table(
     "areas",
-    "A piece of turf (or bunker, water, native ground) with one need.",
+    "A piece of turf with one need, or a bunker, water, native ground, path or building.",
     (
         _LABEL,
         choice("kind", "What kind of ground it is.", AREA_KINDS, required=True),
@@ -366,6 +370,23 @@ DISMISSALS: Final = Table(
     ),
     running=True,
 )
+PHOTOS: Final = Table(
+    "photos",
+    "A photo of something in the ground; one that is withdrawn stays, with who and why.",
+    (
+        text("subject", "What it shows, as table:id.", required=True),
+        text("text", "What is to be seen, in a line of words.", required=True),
+        text("author", "Who added it.", required=True),
+        Column("time", Kind.INSTANT, "When it was added.", required=True),
+        text("digest", "Name of its pixels in the file: SHA-256 of the kept JPEG.", required=True),
+        whole("width_px", "Columns of the kept photo.", 1, 4096, required=True),
+        whole("height_px", "Rows of the kept photo.", 1, 4096, required=True),
+        text("withdrawn_by", "Who withdrew it."),
+        Column("withdrawn", Kind.INSTANT, "When it was withdrawn."),
+        text("withdrawn_why", "Why it was withdrawn."),
+    ),
+    running=True,
+)
 NIGHTS: Final = Table(
     "nights",
     "One plan for one date; immutable once approved, a later change is a new edition.",
@@ -446,6 +467,7 @@ TABLES: Final[Mapping[str, Table]] = {
         TRIMS,
         HOLDS,
         DISMISSALS,
+        PHOTOS,
         NIGHTS,
         COMMANDS,
         SAMPLES,

@@ -23,6 +23,18 @@ def allocation_m3(sources: pd.DataFrame, night: date) -> float:
     return float(active["allocation_m3"].sum()) if len(active) else math.nan
 
 
+def allocation_period(sources: pd.DataFrame, night: date) -> tuple[str, str] | None:
+    """First and last ISO date of the allocations that hold a night, as one pool.
+
+    None where no source states an allocation, or one of them has no first or last date.
+    """
+    active = _in_period(sources, night)
+    dates = active[["period_start", "period_end"]]
+    if active.empty or dates.isna().any(axis=None):
+        return None
+    return str(dates["period_start"].min()), str(dates["period_end"].max())
+
+
 def used_in_period_m3(
     sources: pd.DataFrame, nights: Sequence[date], used_m3: Sequence[float]
 ) -> list[float]:
@@ -55,6 +67,11 @@ def used_in_period_m3(
         before = float(np.nansum(active["used_before_m3"].to_numpy(dtype=float)))
         totals.append(before + sum(since))
     return totals
+
+
+def is_priced(sources: pd.DataFrame, usual: float) -> bool:
+    """Whether a price of water is known: one that a source states, else the course's own."""
+    return bool(sources["price_per_m3"].notna().any()) or usual > 0
 
 
 def price_per_m3(sources: pd.DataFrame, usual: float) -> float:

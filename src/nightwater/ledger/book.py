@@ -11,7 +11,12 @@ import pandas as pd
 
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
-from nightwater.ledger.allowance import allocation_m3, price_per_m3, used_in_period_m3
+from nightwater.ledger.allowance import (
+    allocation_m3,
+    is_priced,
+    price_per_m3,
+    used_in_period_m3,
+)
 from nightwater.ledger.pumping import Lift, estimated_energy_kwh, lift_of
 from nightwater.night.plan import Night
 from nightwater.proof.irrigation import planned_irrigation
@@ -50,6 +55,7 @@ AREA_COLUMNS: Final = (
 class _Prices:
     water_per_m3: float
     energy_per_kwh: float
+    known: bool
 
 
 def used_water(night: Night, proof: Proof | None) -> tuple[float, str]:
@@ -106,7 +112,7 @@ def _row(night: Night, proof: Proof | None, lift: Lift, prices: _Prices) -> dict
         "energy_evidence": energy_evidence,
         "water_money": water_money,
         "energy_money": energy_money,
-        "money": water_money + energy_money,
+        "money": water_money + energy_money if prices.known else math.nan,
     }
 
 
@@ -123,13 +129,15 @@ def ledger_rows(booked: Sequence[Booked], ground: Ground, settings: Settings) ->
         used_m3 (the best of them) with its evidence; hours with water and station_hours;
         energy_kwh ("metered", "computed" or "missing"); money; used_in_period_m3,
         allocation_m3 and allocation_left_m3 (below 0 where more was taken; NaN without an
-        allocation). A price of 0 books no money.
+        allocation). A price of 0 books no money; money is NaN where no price is known at all.
     """
     ordered = sorted(booked, key=lambda pair: pair[0].night)
     nights = [night.night for night, _ in ordered]
     lift = lift_of(ground.pumps)
     prices = _Prices(
-        price_per_m3(ground.sources, settings.money.water_per_m3), settings.money.energy_per_kwh
+        price_per_m3(ground.sources, settings.money.water_per_m3),
+        settings.money.energy_per_kwh,
+        is_priced(ground.sources, settings.money.water_per_m3) or settings.money.energy_per_kwh > 0,
     )
     rows = pd.DataFrame(
         [_row(night, proof, lift, prices) for night, proof in ordered],

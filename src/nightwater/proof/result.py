@@ -106,9 +106,11 @@ class Rescue:
         missing_min, run_min: minutes short, and the run that makes them up (at least the
             rotation floor).
         cycles, chain_min: cycles that its soil needs, and minutes from first to last.
-        ready_min: minutes from the start of the rescue until it can be done, pumps shared
-            with all before it in the list.
+        ready_min: minutes from the start of the rescue until it is done, pumps shared with
+            all before it in the list.
         fits: whether that is before the first tee.
+        start_min: minutes from the start of the rescue at which it may start; None in a
+            proof that was made before start times were reckoned.
     """
 
     station: str
@@ -121,6 +123,7 @@ class Rescue:
     chain_min: int
     ready_min: int
     fits: bool
+    start_min: int | None = None
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from nightwater.ground.changes import Changes, RowChange
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.ground.tables import GROUND_TABLES, TABLES
-from nightwater.store import nights, picture_tiles, running
+from nightwater.store import nights, photos, picture_tiles, running
 from nightwater.store.backup import copy_course
 from nightwater.store.connection import WAIT_S, connect, reading, writing
 from nightwater.store.creating import made_file
@@ -218,6 +218,23 @@ class CourseFile:
     ) -> list[tuple[int, int, bytes]]:
         """Column, row and content of a block of a picture's tiles; level 0 is full size."""
         return self._read(lambda c: picture_tiles.tiles_between(c, picture, level, first, last))
+
+    def keep_photo(self, row: pd.DataFrame, contents: Mapping[str, bytes]) -> None:
+        """Add a row of `photos` with its JPEG files by size, "whole" and "small", or neither.
+
+        Raises:
+            UserError: a row that the table refuses.
+        """
+
+        def deed(connection: Connection) -> None:
+            photos.keep_contents(connection, str(row["digest"].iloc[0]), contents)
+            running.append(connection, "photos", row, "")
+
+        self._write(deed)
+
+    def photo_content(self, digest: str, size: str) -> bytes | None:
+        """The JPEG file of a photo in a size; None where there is none."""
+        return self._read(lambda c: photos.content_of(c, digest, size))
 
     def revisions(self) -> pd.DataFrame:
         """Every accepted change, oldest first.

@@ -126,6 +126,16 @@ IMAGE_TILES: Final = Table(
     UniqueConstraint("picture", "level", "tile_column", "tile_row"),
 )
 
+PHOTO_CONTENTS: Final = Table(
+    "photo_contents",
+    METADATA,
+    Column("fid", Integer, primary_key=True),
+    Column("digest", Text, nullable=False),
+    Column("size", Text, CheckConstraint("size IN ('whole', 'small')"), nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    UniqueConstraint("digest", "size"),
+)
+
 _FROZEN_COLUMNS: Final = ("id", "night", "edition", "made", "approved_by", "approved", "plan")
 _CHANGED: Final = " OR ".join(f"NEW.{name} IS NOT OLD.{name}" for name in _FROZEN_COLUMNS)
 FROZEN_NIGHTS: Final = (
@@ -142,8 +152,18 @@ KEPT_REVISIONS: Final = tuple(
     "BEGIN SELECT RAISE(ABORT, 'history is not changed'); END"
     for deed in ("UPDATE", "DELETE")
 )
+_ADDED: Final = ("id", "subject", "text", "author", "time", "digest", "width_px", "height_px")
+_OTHER: Final = " OR ".join(f"NEW.{name} IS NOT OLD.{name}" for name in _ADDED)
+KEPT_PHOTOS: Final = (
+    f"""CREATE TRIGGER photos_frozen BEFORE UPDATE ON photos
+WHEN OLD.withdrawn IS NOT NULL OR {_OTHER}
+BEGIN SELECT RAISE(ABORT, 'a photo is withdrawn once and not changed'); END""",
+    """CREATE TRIGGER photos_kept BEFORE DELETE ON photos
+BEGIN SELECT RAISE(ABORT, 'a photo is withdrawn, not removed'); END""",
+)
 
 INDEXES: Final = (
+    Index("photos_subject", RECORD["photos"].c.subject),
     Index("commands_night", RECORD["commands"].c.night),
     Index("samples_night", RECORD["samples"].c.night),
     Index("weather_step_time", RECORD["weather"].c.step, RECORD["weather"].c.time),
@@ -160,3 +180,4 @@ def _with_triggers(table: Table, statements: tuple[str, ...]) -> None:
 
 _with_triggers(RECORD["nights"], FROZEN_NIGHTS)
 _with_triggers(REVISIONS, KEPT_REVISIONS)
+_with_triggers(RECORD["photos"], KEPT_PHOTOS)

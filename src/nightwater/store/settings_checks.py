@@ -3,27 +3,38 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
 from datetime import date
+from typing import Final
 from zoneinfo import available_timezones
 
 from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
-    MinuteRules,
-    MoneyRules,
+    SECTIONS,
     NeedRules,
     NightRules,
     RecordRules,
     Settings,
     Site,
+    range_of,
 )
 from nightwater.ground.tables import GRASSES, WATERED_KINDS
 from nightwater.soil.coefficients import KC_TABLES
 from nightwater.soil.need import METHODS, REFERENCES
 from nightwater.spray.uniformity import MULTIPLIERS
+from nightwater.units import UnitSystem
 
+# The words a setting may be, as the package that understands them lists them.
+CHOICES: Final[Mapping[str, tuple[str, ...]]] = {
+    "site.units": tuple(UnitSystem),
+    "need.method": METHODS,
+    "need.reference": tuple(REFERENCES),
+    "need.kc_table": tuple(KC_TABLES),
+    "minutes.run_time_multiplier": tuple(MULTIPLIERS),
+}
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
 
 
@@ -37,25 +48,30 @@ def _one_of(name: str, value: str, choices: tuple[str, ...]) -> Iterator[str]:
         yield f"'{name}' is '{value}'; it must be one of {', '.join(choices)}."
 
 
+def _declared(settings: Settings) -> Iterator[str]:
+    """What the declarations themselves say: ranges, and words of which one is meant."""
+    for section, cls in SECTIONS.items():
+        values = getattr(settings, section)
+        for declared in fields(cls):
+            name, value = f"{section}.{declared.name}", getattr(values, declared.name)
+            limits = range_of(declared)
+            if limits is not None:
+                yield from _between(name, value, limits.least, limits.most)
+            if name in CHOICES:
+                yield from _one_of(name, value, CHOICES[name])
+
+
 def _clock(name: str, value: str | None) -> Iterator[str]:
     if value is not None and not _CLOCK.fullmatch(value):
         yield f"'{name}' is '{value}'; write a clock time like 21:30."
 
 
 def _site(site: Site) -> Iterator[str]:
-    yield from _between("site.latitude_deg", site.latitude_deg, -90, 90)
-    yield from _between("site.longitude_deg", site.longitude_deg, -180, 180)
-    yield from _between("site.elevation_m", site.elevation_m, -450, 6000)
     if site.timezone not in available_timezones():
         yield f"'site.timezone' is '{site.timezone}'; use an IANA name such as America/Denver."
 
 
 def _need(need: NeedRules) -> Iterator[str]:
-    yield from _one_of("need.method", need.method, METHODS)
-    yield from _one_of("need.reference", need.reference, tuple(REFERENCES))
-    yield from _one_of("need.kc_table", need.kc_table, tuple(KC_TABLES))
-    yield from _between("need.et_share", need.et_share, 0, 2)
-    yield from _between("need.opening_depletion_mm", need.opening_depletion_mm, 0, 500)
     if need.account_start is not None:
         try:
             date.fromisoformat(need.account_start)
@@ -69,23 +85,9 @@ def _need(need: NeedRules) -> Iterator[str]:
             yield from _between(f"need.kc_by_month.{grass}", coefficient, 0, 1.5)
 
 
-def _minutes(minutes: MinuteRules) -> Iterator[str]:
-    rules = tuple(MULTIPLIERS)
-    yield from _one_of("minutes.run_time_multiplier", minutes.run_time_multiplier, rules)
-    yield from _between("minutes.least_turns", minutes.least_turns, 0, 20)
-    yield from _between("minutes.default_rotation_s", minutes.default_rotation_s, 1, 900)
-    yield from _between("minutes.least_need_mm", minutes.least_need_mm, 0, 50)
-
-
 def _night(night: NightRules) -> Iterator[str]:
     yield from _clock("night.start", night.start)
     yield from _clock("night.end", night.end)
-    yield from _between("night.after_sunset_min", night.after_sunset_min, -120, 240)
-    yield from _between("night.before_sunrise_min", night.before_sunrise_min, -120, 240)
-    yield from _between("night.pump_use", night.pump_use, 0.05, 1)
-    yield from _between("night.loop_margin", night.loop_margin, 0.05, 1)
-    yield from _between("night.max_velocity_m_s", night.max_velocity_m_s, 0.3, 4)
-    yield from _between("night.max_heads_on", night.max_heads_on, 1, 500)
     for kind, window in night.kind_windows.items():
         yield from _one_of("night.kind_windows", kind, WATERED_KINDS)
         for clock in window:
@@ -104,20 +106,14 @@ def _record(record: RecordRules) -> Iterator[str]:
             yield str(faults)
 
 
-def _money(money: MoneyRules) -> Iterator[str]:
-    yield from _between("money.energy_per_kwh", money.energy_per_kwh, 0, 1000)
-    yield from _between("money.water_per_m3", money.water_per_m3, 0, 1000)
-
-
 def settings_faults(settings: Settings) -> list[str]:
     """Every reason why these settings may not be saved, one sentence each."""
     return [
         *_site(settings.site),
         *_record(settings.record),
         *_need(settings.need),
-        *_minutes(settings.minutes),
         *_night(settings.night),
-        *_money(settings.money),
+        *_declared(settings),
         *_clock("first_tee", settings.first_tee),
     ]
 

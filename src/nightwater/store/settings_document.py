@@ -13,19 +13,20 @@ from nightwater.findings import UserError
 from nightwater.ground.settings import Settings
 
 
-def _plain(value: Any) -> Any:
+def plain_value(value: Any) -> Any:
+    """A setting as plain dicts, lists, numbers and text."""
     if is_dataclass(value):
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+        return {f.name: plain_value(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, Mapping):
-        return {key: _plain(entry) for key, entry in value.items()}
+        return {key: plain_value(entry) for key, entry in value.items()}
     if isinstance(value, tuple):
-        return [_plain(entry) for entry in value]
+        return [plain_value(entry) for entry in value]
     return str(value) if isinstance(value, StrEnum) else value
 
 
 def settings_to_document(settings: Settings) -> dict[str, Any]:
     """Settings as plain dicts, lists, numbers and text."""
-    document: dict[str, Any] = _plain(settings)
+    document: dict[str, Any] = plain_value(settings)
     return document
 
 

@@ -52,12 +52,14 @@ class DrawingWish:
         layer: a layer, or a pattern of layers (IRR-HEADS*).
         unit: what it is drawn in, where it does not say or says it wrongly.
         crs: coordinate system, where it does not say.
+        opened: the drawing itself, where it was opened already; else it is read.
     """
 
     table: Table | None = None
     layer: str | None = None
     unit: str | None = None
     crs: str | None = None
+    opened: OpenDrawing | None = None
 
     @property
     def shape(self) -> Shape:
@@ -92,7 +94,12 @@ def drawing_layers(path: Path) -> list[tuple[str, str, int]]:
     Raises:
         UserError: a file that cannot be read at all, or a bomb.
     """
-    walk = Walk(open_drawing(path), open_blocks=False)
+    return layers_in(open_drawing(path))
+
+
+def layers_in(drawing: OpenDrawing) -> list[tuple[str, str, int]]:
+    """What `drawing_layers` says, of a drawing that was opened already."""
+    walk = Walk(drawing, open_blocks=False)
     counts = Counter((piece.layer, piece.kind) for piece in walk)
     return [(layer, kind, number) for (layer, kind), number in sorted(counts.items())]
 
@@ -293,7 +300,7 @@ def read_drawing(path: Path, wish: DrawingWish) -> DrawingRows:
     Raises:
         UserError: not readable, a bomb, no unit, nothing that fits, or several layers that do.
     """
-    drawing = open_drawing(path)
+    drawing = wish.opened or open_drawing(path)
     walk = Walk(drawing, open_blocks=wish.shape is not Shape.POINT)
     pieces = list(walk)
     if not pieces and not walk.broken:

@@ -14,6 +14,7 @@ import shapely
 from nightwater.findings import Finding, UserError, note
 from nightwater.ground.columns import Table
 from nightwater.survey.cells import is_missing
+from nightwater.survey.hard_ground import hard_ground
 from nightwater.survey.source_files import SourceRows
 
 AREA_TAGS: Final = {
@@ -127,17 +128,22 @@ def _skipped(rows: SourceRows, keep: list[bool], table: str, name: str) -> tuple
     return (found,)
 
 
-def in_our_words(rows: SourceRows, table: Table, name: str) -> SourceRows:
+def in_our_words(
+    rows: SourceRows, table: Table, name: str, path_width_m: float | None = None
+) -> SourceRows:
     """A tagged file's rows for one table, with the tags as our columns.
 
-    `areas` takes the tagged turf, bunkers and water; `holes` takes golf=hole with the
-    number from `ref` or `name`. Other features are counted in one note.
+    `areas` takes the tagged turf, bunkers, water, paths and buildings (see
+    `hard_ground`); `holes` takes golf=hole with the number from `ref` or `name`.
+    Other features are counted in one note.
 
     Raises:
         UserError: a table that the tagging says nothing about.
     """
     kinds = _kinds(rows.cells)
     if table.name == "areas":
+        hard = hard_ground(rows, name, path_width_m)
+        rows, kinds = hard.rows, kinds.where(kinds.notna(), hard.kinds)
         keep = kinds.notna().tolist()
     elif table.name == "holes":
         keep = (rows.cells[_TAG] == "hole").tolist()

@@ -28,6 +28,9 @@ KIND_WORDS: Final = {
     "lake": "water",
     "practice": "practice",
     "native": "native",
+    "path": "path",
+    "cartpath": "path",
+    "building": "building",
 }
 _PHRASES: Final = {("driving", "range"): "practice"}
 LAST_HOLE: Final = 54

@@ -156,8 +156,8 @@ def _system(declared: Any, given: str | None, name: str) -> CRS:
     if given is None:
         if own is None:
             raise UserError(
-                f"{name} has a place but does not say in which coordinate system. Say it with "
-                "--crs EPSG:n."
+                f"{name} has a place but does not say in which coordinate system. Say it, like "
+                "EPSG:32612 (--crs)."
             )
         return own
     try:

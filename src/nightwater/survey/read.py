@@ -18,6 +18,7 @@ from nightwater.ground.columns import Table
 from nightwater.survey.cells import BadCellError, cell_value, is_missing
 from nightwater.survey.columns import ID_NAMES, Match, column_named, match_columns
 from nightwater.survey.drawing import DrawingWish
+from nightwater.survey.drawing_file import OpenDrawing
 from nightwater.survey.far_rows import Elsewhere, check_degrees, elsewhere
 from nightwater.survey.golf_tags import in_our_words, is_tagged, within_outline
 from nightwater.survey.named_shapes import named_rows
@@ -50,6 +51,7 @@ class ReadOptions:
             (a file of greens only: kind → green).
         near: latitude and longitude of the course, to tell rows that lie elsewhere.
         drawing_unit: what a drawing is drawn in, where it does not say or says it wrongly.
+        path_width_m: how wide paths are that open map data draws as lines without a width.
     """
 
     crs: str | None = None
@@ -60,6 +62,7 @@ class ReadOptions:
     fixed: Mapping[str, str] = field(default_factory=dict)
     near: tuple[float, float] | None = None
     drawing_unit: str | None = None
+    path_width_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -249,7 +252,7 @@ def _chosen_rows(rows: SourceRows, path: Path, table: Table, options: ReadOption
     if rows.names_tell:
         rows = named_rows(rows, table, path.name, _filled(rows, table, options))
     elif is_tagged(rows):
-        rows = in_our_words(rows, table, path.name)
+        rows = in_our_words(rows, table, path.name, options.path_width_m)
     return _with_fixed(rows, table, options.fixed)
 
 
@@ -307,9 +310,42 @@ def read_table(
     Raises:
         UserError: a file that cannot be read at all, or an option that names nothing.
     """
+    return table_rows(source_of(path, table, options), path, table, crs, options, kept=kept)
+
+
+def source_of(
+    path: Path, table: Table, options: ReadOptions, opened: OpenDrawing | None = None
+) -> SourceRows:
+    """A file as rows of cells, before any meaning is given to them.
+
+    Args:
+        path: the file.
+        table: the declaration to fill.
+        options: what a person says of the file.
+        opened: the drawing, where the file is one and was opened already.
+
+    Raises:
+        UserError: a file that cannot be read at all.
+    """
+    wish = DrawingWish(table, unit=options.drawing_unit, crs=options.crs, opened=opened)
+    return read_source(path, options.layer, table.shape, wish)
+
+
+def table_rows(
+    source: SourceRows,
+    path: Path,
+    table: Table,
+    crs: str,
+    options: ReadOptions,
+    *,
+    kept: Mapping[str, Said] = MappingProxyType({}),
+) -> SurveyRows:
+    """What `read_table` gives, from a file that was read already by `source_of`.
+
+    Raises:
+        UserError: rows that cannot be of the table, or an option that names nothing.
+    """
     name = path.name
-    drawing = DrawingWish(table, unit=options.drawing_unit, crs=options.crs)
-    source = read_source(path, options.layer, table.shape, drawing)
     options, said, used_again = _as_remembered(source, table, options, kept)
     rows = _chosen_rows(source, path, table, options)
     used = coordinate_columns(rows.cells) if rows.shapes is not None else set()

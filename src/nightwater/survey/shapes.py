@@ -13,13 +13,13 @@ from shapely.geometry.base import BaseGeometry
 
 from nightwater.findings import Finding, UserError, note, warning
 from nightwater.ground.columns import Shape
+from nightwater.ground.repairs import certain_repair, fault_in_words
 from nightwater.survey.cells import BadCellError
 from nightwater.survey.far_rows import in_degrees, outside_degrees
 from nightwater.survey.source_files import SourceRows
 
 _FAMILY: Final = {Shape.POINT: "Point", Shape.LINE: "LineString", Shape.POLYGON: "Polygon"}
 PLACED: Final = ("areas", "holes", "heads", "pipes")  # nothing can be worked out without place
-REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
 _POLE_DEG: Final = 90.0
 
 
@@ -130,12 +130,8 @@ def _single(geometry: BaseGeometry, family: str) -> BaseGeometry:
 
 
 def _repaired(geometry: BaseGeometry, reason: str) -> BaseGeometry:
-    """A repair that is certain: two ways that share no method give the same ground."""
-    mended: BaseGeometry = shapely.make_valid(geometry)
-    if not geometry.geom_type.endswith("Polygon"):
-        return mended
-    apart = shapely.area(shapely.symmetric_difference(mended, shapely.buffer(geometry, 0)))
-    if apart > REPAIRS_AGREE * shapely.area(mended):
+    mended = certain_repair(geometry)
+    if mended is None:
         raise BadCellError(f"its outline is not valid ({reason}) and can be repaired in two ways")
     return mended
 
@@ -155,7 +151,7 @@ def record_shape(geometry: Any, way: Reshaping) -> tuple[BaseGeometry, str | Non
     projected = _projected(geometry, way.transformer)
     repaired = None
     if not shapely.is_valid(projected):
-        repaired = shapely.is_valid_reason(projected).partition("[")[0].strip().lower()
+        repaired = fault_in_words(projected)
         projected = _repaired(projected, repaired)
     shaped = _single(projected, _FAMILY[way.shape])
     if repaired is None and projected.geom_type == "GeometryCollection":

@@ -162,7 +162,11 @@ def suggest_columns(
         UserError: a file that cannot be read at all.
     """
     wish = DrawingWish(table, unit=drawing_unit)
-    rows = read_source(path, layer, table.shape, wish)
+    return suggestions_of(read_source(path, layer, table.shape, wish), table)
+
+
+def suggestions_of(rows: SourceRows, table: Table) -> tuple[Suggestion, ...]:
+    """One suggestion for each column of a file that was read already."""
     places = coordinate_columns(rows.cells) if rows.shapes is not None else set()
     cells = _known_cells(rows)
     guesses = _guesses(cells, places, table)

@@ -20,11 +20,14 @@ from nightwater.web.ground.edit_routes import router as ground_edits
 from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.history.routes import router as history
+from nightwater.web.images.bringing import router as bringing_images
 from nightwater.web.images.routes import router as images
+from nightwater.web.images.sent import SentPictures
 from nightwater.web.ledger.routes import router as ledger
 from nightwater.web.morning.routes import router as morning
 from nightwater.web.numbers.routes import router as numbers
 from nightwater.web.people.routes import router as people
+from nightwater.web.photos.routes import router as photos
 from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
@@ -45,6 +48,8 @@ ROUTERS: Final = (
     ground_editor,
     ground_edits,
     images,
+    bringing_images,
+    photos,
     ledger,
     history,
     reconcile,
@@ -78,6 +83,7 @@ def create_app(
         templates=environment(),
     )
     app.state.uploads = Uploads()
+    app.state.sent_pictures = SentPictures()
     for router in ROUTERS:
         app.include_router(router)
     add_error_pages(app)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from datetime import date, datetime
-from enum import StrEnum
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 
+from nightwater.ledger.known import Evidence as Evidence
 from nightwater.units import UnitSystem, from_si, shown
 
 _PRINTED: Final = {"m3": "m³", "m2": "m²", "ft2": "ft²", "C": "°C", "F": "°F"}
@@ -23,15 +23,6 @@ _FINE: Final = {
     "m2": ("ft2", "m2"),
 }
 _DIGITS: Final = 4
-
-
-class Evidence(StrEnum):
-    """How a number on a page is known."""
-
-    OBSERVED = "observed"
-    COMPUTED = "computed"
-    ASSUMED = "assumed"
-    MISSING = "missing"
 
 
 def _printed(text: str) -> str:

@@ -34,8 +34,14 @@ HEADERS: Final = {
 }
 MOST_BODY_BYTES: Final = 65_536
 # What may send more: edits name each of 2,000 heads with the mark of what was seen; a survey
-# sends a file, whose reader has a limit of its own.
-LARGER_BODIES: Final = {"/ground/edit": 1_048_576, "/survey/read": 200 * 1024 * 1024}
+# sends a file, whose reader has a limit of its own, as have pictures and photos.
+_FORM_BESIDE_FILE: Final = 1_048_576
+LARGER_BODIES: Final = {
+    "/ground/edit": 1_048_576,
+    "/survey/read": 200 * 1024 * 1024,
+    "/ground/add-image/read": 200 * 1024 * 1024 + _FORM_BESIDE_FILE,
+    "/ground/photos/add": 20 * 1024 * 1024 + _FORM_BESIDE_FILE,
+}
 _READING: Final = ("GET", "HEAD", "OPTIONS")
 
 
@@ -96,6 +102,10 @@ def most_body_bytes(path: str) -> int:
     return next(larger, MOST_BODY_BYTES)
 
 
+def _size(count: int) -> str:
+    return f"{count} bytes" if count < 1_048_576 else f"{count // 1_048_576} MB"
+
+
 class BodyTooLargeError(Exception):
     """More was sent than any form of ours holds."""
 
@@ -132,5 +142,5 @@ class BodyLimit:
         with suppress(BodyTooLargeError):
             await self.app(scope, receive_counted, send_unless_refused)
         if too_large and not started:
-            answer = PlainTextResponse(f"At most {most} bytes can be sent.", 413)
+            answer = PlainTextResponse(f"At most {_size(most)} can be sent.", 413)
             await answer(scope, receive, send)

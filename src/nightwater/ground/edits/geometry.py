@@ -13,9 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from nightwater.findings import UserError
 from nightwater.ground.columns import Shape
+from nightwater.ground.repairs import certain_repair, fault_in_words
 
 FARTHEST_M: Final = 1e8  # no projected system of the Earth reaches so far
-REPAIRS_AGREE: Final = 0.01  # share of the area by which two ways of repair may differ
 _GROUND: Final = 2  # dimensions of what has an outline
 _FAMILY: Final[Mapping[Shape, str]] = {
     Shape.POINT: "Point",
@@ -54,17 +54,16 @@ def drawn_line(points: Sequence[tuple[float, float]]) -> shapely.LineString:
 
 
 def mended(geometry: BaseGeometry) -> BaseGeometry:
-    """A geometry with valid outlines: itself, or a repair on which two ways of repair agree.
+    """A geometry with valid outlines: itself, or its `certain_repair`.
 
     Raises:
         UserError: the outline is not valid and could be mended in more than one way.
     """
     if shapely.is_valid(geometry) or shapely.get_dimensions(geometry) < _GROUND:
         return geometry
-    repaired: BaseGeometry = shapely.make_valid(geometry)
-    one, other = shapely.area(repaired), shapely.area(shapely.buffer(geometry, 0))
-    if abs(one - other) > REPAIRS_AGREE * one:
-        reason = shapely.is_valid_reason(geometry).partition("[")[0].strip().lower()
+    repaired = certain_repair(geometry)
+    if repaired is None:
+        reason = fault_in_words(geometry)
         raise UserError(f"The outline is not valid ({reason}). Draw it without crossing itself.")
     return repaired
 

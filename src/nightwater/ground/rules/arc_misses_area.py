@@ -10,11 +10,13 @@ import shapely
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.scopes import Scope
 from nightwater.ground.sector_shapes import sector_shapes
 from nightwater.ground.shapes import sound_shapes
 
 CODE: Final = "arc-misses-area"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 LEAST_SHARE: Final = 0.05  # of the sector on it: less is not watering it
 
 

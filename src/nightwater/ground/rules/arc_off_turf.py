@@ -11,15 +11,16 @@ from numpy.typing import NDArray
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 from nightwater.ground.sectors import RINGS, STEP_DEG, best_window, middle_deg, samples_on
 from nightwater.ground.shapes import sound_shapes
-from nightwater.ground.tables import WATERED_KINDS
+from nightwater.ground.tables import DRY_KINDS, WATERED_KINDS
 
 CODE: Final = "arc-off-turf"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 LEAST_SHARE: Final = 1 / 3  # of its sector on turf; the narrow ring around a green takes some 0.4
 LEAST_GAIN: Final = 0.3  # less is not worth a turn
-_DRY_KINDS: Final = ("bunker", "water")  # they are often drawn upon the turf around them
 
 
 def _turf_rays(linked: Linked, heads: pd.DataFrame) -> NDArray[np.float64]:
@@ -28,7 +29,7 @@ def _turf_rays(linked: Linked, heads: pd.DataFrame) -> NDArray[np.float64]:
     x, y, throw = (heads[name].to_numpy(dtype=float) for name in ("x", "y", "throw_m"))
     on_turf, on_dry = (
         samples_on(x, y, throw, sound_shapes(areas[areas["kind"].isin(kinds)], "areas"))
-        for kinds in (WATERED_KINDS, _DRY_KINDS)
+        for kinds in (WATERED_KINDS, DRY_KINDS)
     )
     out = np.arange(RINGS) + 0.5
     return np.asarray((on_turf * (1.0 - on_dry) * out).sum(axis=2) / out.sum())

@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "area-without-hole"
 SEVERITY: Final = Severity.NOTE
+SCOPE: Final = Scope.BESIDE_HEADS
 HOLE_KINDS: Final = ("green", "tee", "fairway", "approach", "rough")
 
 

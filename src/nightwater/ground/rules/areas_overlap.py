@@ -8,9 +8,11 @@ from typing import Final
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
 from nightwater.ground.overlaps import overlap_pairs
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "areas-overlap"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.BESIDE_HEADS
 OVERLAP_SHARE: Final = 0.05  # of the smaller area: less is drawing error along an edge
 OVERLAP_M2: Final = 5.0
 

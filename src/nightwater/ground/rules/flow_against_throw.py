@@ -9,10 +9,12 @@ import numpy as np
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.scopes import Scope
 from nightwater.units import SECONDS_PER_HOUR
 
 CODE: Final = "flow-against-throw"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.BESIDE_HEADS
 LEAST_MM_H: Final = 0.5  # over the whole circle thrown; large rotors stay above 2
 MOST_MM_H: Final = 50.0  # small sprays stay below 40
 

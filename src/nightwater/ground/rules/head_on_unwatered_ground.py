@@ -14,7 +14,7 @@ SEVERITY: Final = Severity.WARNING
 
 
 def find(linked: Linked) -> Iterator[Finding]:
-    """Each head whose own area is sand, water or native ground."""
+    """Each head whose own area is not turf: sand, water, a path …"""
     heads = linked.heads
     dry = heads["area"].notna() & ~heads["kind"].isin(WATERED_KINDS)
     for identity, row in rows_where(heads, dry):

@@ -8,9 +8,11 @@ from typing import Final
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
 from nightwater.ground.play import backward_lines
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "hole-line-backwards"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.BESIDE_HEADS
 
 
 def find(linked: Linked) -> Iterator[Finding]:

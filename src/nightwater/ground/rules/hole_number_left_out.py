@@ -9,9 +9,11 @@ import pandas as pd
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "hole-number-left-out"
 SEVERITY: Final = Severity.NOTE
+SCOPE: Final = Scope.BESIDE_HEADS
 
 
 def _course_length(numbers: pd.Series[int]) -> int:

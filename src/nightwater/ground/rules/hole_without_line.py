@@ -9,10 +9,12 @@ import shapely
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 from nightwater.ground.shapes import sound_shapes
 
 CODE: Final = "hole-without-line"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.BESIDE_HEADS
 LEAST_M: Final = 30.0  # the shortest holes are twice as long
 
 

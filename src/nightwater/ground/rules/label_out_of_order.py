@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from nightwater.findings import Finding, Severity
 from nightwater.ground.label_order import counted_alike, out_of_order
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "label-out-of-order"
 SEVERITY: Final = Severity.NOTE
+SCOPE: Final = Scope.PLACE
 LEAST_LABELS: Final = 5  # of fewer nobody can say which order is meant
 MOST_SHARE: Final = 1 / 3  # more is another order than the rules', not a mistake
 
@@ -31,7 +33,7 @@ def _between(labels: Sequence[str], kept: NDArray[np.bool_], place: int) -> str:
 
 def find(linked: Linked) -> Iterator[Finding]:
     """Each head and station whose label stands out of the order of those counted with it."""
-    for like in counted_alike(linked.ground, linked.number_rules):
+    for like in counted_alike(linked.ground, linked.number_rules, linked.area_holes):
         kept = like["on_side"].to_numpy(dtype=bool).copy()
         kept[kept] = ~out_of_order(like["number_now"].to_numpy(dtype=np.int64)[kept])
         if len(like) < LEAST_LABELS or (~kept).mean() > MOST_SHARE:

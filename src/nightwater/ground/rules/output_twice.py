@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "output-twice"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.BESIDE_HEADS
 
 
 def find(linked: Linked) -> Iterator[Finding]:

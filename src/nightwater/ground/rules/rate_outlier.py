@@ -9,9 +9,11 @@ import pandas as pd
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "rate-outlier"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 MOST_RATIO: Final = 1.5  # the next nozzle is some 1.2 of one, a curved row brings another 1.2
 LEAST_HEADS: Final = 4  # of fewer nobody can say which is the odd one
 

@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "row-against-spacing"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 LEAST_ROW_SHARE: Final = 0.5  # row over spacing; a square has 1.0, a triangle 0.87
 MOST_ROW_SHARE: Final = 1.3
 

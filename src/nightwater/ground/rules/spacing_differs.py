@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, neighbour_distance_m, rows_where
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "spacing-differs"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 LOW_SHARE: Final = 0.65  # curved rows bring neighbours closer than the design's 1.0
 HIGH_SHARE: Final = 1.5  # a missing neighbour leaves a gap of two
 

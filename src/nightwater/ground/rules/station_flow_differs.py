@@ -9,9 +9,11 @@ import pandas as pd
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "station-flow-differs"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 FLOW_SHARE: Final = 0.10  # rounding in lists
 
 

@@ -11,9 +11,11 @@ import shapely
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked, points_of
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "station-heads-far-apart"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 APART_SHARE: Final = 2.2  # of the declared spacing: a pair stands one apart
 APART_M: Final = 50.0  # where no spacing is declared
 

@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "station-mixes-nozzles"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 
 
 def find(linked: Linked) -> Iterator[Finding]:

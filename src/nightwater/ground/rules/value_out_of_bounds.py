@@ -9,7 +9,7 @@ import numpy as np
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.columns import Column, Kind
-from nightwater.ground.linked import Linked, rows_where
+from nightwater.ground.linked import Linked
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 
 CODE: Final = "value-out-of-bounds"
@@ -40,17 +40,17 @@ def _unit(name: str) -> str:
 
 def _outside(linked: Linked, name: str, column: Column) -> Iterator[Finding]:
     rows = linked.ground.table(name)
-    values = rows[[column.name]].astype("float64").rename(columns={column.name: "value"})
+    values = rows[column.name].to_numpy(dtype=float, na_value=np.nan)
     low = -np.inf if column.lowest is None else column.lowest
     high = np.inf if column.highest is None else column.highest
     unit = _unit(column.name)
-    outside = (values["value"] < low) | (values["value"] > high)
-    for identity, row in rows_where(values, outside):
+    for place in np.flatnonzero((values < low) | (values > high)).tolist():
+        identity = rows.index[place]
         yield Finding(
             SEVERITY,
             CODE,
             f"{name}:{identity}",
-            f"{linked.name(name, identity)} in {name} has {column.name} {row['value']:g}{unit}, "
+            f"{linked.name(name, identity)} in {name} has {column.name} {values[place]:g}{unit}, "
             f"outside {low:g} to {high:g}{unit}.",
             "Correct the value, or the unit that was declared when it was read.",
         )

@@ -7,9 +7,11 @@ from typing import Final
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.linked import Linked
+from nightwater.ground.scopes import Scope
 
 CODE: Final = "wetted-area-differs"
 SEVERITY: Final = Severity.WARNING
+SCOPE: Final = Scope.PLACE
 WETTED_SHARE: Final = 0.10
 
 

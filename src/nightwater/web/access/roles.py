@@ -27,10 +27,13 @@ class Deed(StrEnum):
     RECORD = "change the record"
     DISMISS = "dismiss a finding"
     PLACE = "place a picture"
+    PHOTO = "add a photo"
+    WITHDRAW = "withdraw somebody else's photo"
     PEOPLE = "invite people and change roles"
 
 
 _PLANNERS: Final = (Role.OWNER, Role.PLANNER)
+_WORKERS: Final = (*_PLANNERS, Role.CREW)
 MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.PLAN: _PLANNERS,
     Deed.APPROVE: _PLANNERS,
@@ -38,12 +41,14 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.RECORD: _PLANNERS,
     Deed.DISMISS: _PLANNERS,
     Deed.PLACE: _PLANNERS,
+    Deed.PHOTO: _WORKERS,
+    Deed.WITHDRAW: _PLANNERS,
     Deed.PEOPLE: (Role.OWNER,),
 }
 MEANING: Final[Mapping[Role, str]] = {
     Role.OWNER: "plans, approves, and invites people",
     Role.PLANNER: "plans and approves nights",
-    Role.CREW: "reads everything; prints the sheet",
+    Role.CREW: "reads everything; prints the sheet, adds photos",
     Role.VIEWER: "reads everything",
 }
 

@@ -19,6 +19,7 @@ from nightwater.desk.dismissing import (
     sort_findings,
 )
 from nightwater.desk.imaging import course_images
+from nightwater.desk.photographing import MOST_WORDS, photos_of
 from nightwater.findings import Finding, Severity
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.pipes.network import build_network
@@ -60,6 +61,8 @@ def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
         "related": view.related(found, visit.places),
         "doubts": view.about(_sorted(visit).open, subject),
         "feeders": _feeders(visit, found),
+        "photos": photos_of(visit.course, subject),
+        "most_words": MOST_WORDS,
     }
 
 

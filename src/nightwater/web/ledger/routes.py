@@ -1,65 +1,77 @@
-"""The Ledger page: water, energy and money, night by night."""
+"""The Ledger page: water, energy and money, by season, month, kind of area and night."""
 
 from __future__ import annotations
 
-import math
-from typing import Any, Final
+from typing import Annotated, Any, ClassVar
 
-import pandas as pd
 from fastapi import APIRouter
+from fastapi import Query as InAddress
 from starlette.responses import Response
 
-from nightwater.desk.booking import ledger
-from nightwater.units import UnitSystem
+from nightwater.desk.booking import ledger_totals, night_book
+from nightwater.findings import NotFoundError
+from nightwater.ledger.known import Book
 from nightwater.web.doorway import CurrentVisit, Visit
-from nightwater.web.figures import plain, quantity, text_or
+from nightwater.web.ledger import view
+from nightwater.web.state import PageState
 
 router = APIRouter(prefix="/ledger")
-# Columns of the ledger that the page shows, with heading and how the number is shown.
-COLUMNS: Final = (
-    ("night", "Night", ""),
-    ("planned_m3", "Planned", "m3"),
-    ("commanded_m3", "Commanded", "m3"),
-    ("metered_m3", "Metered", "m3"),
-    ("hours", "Hours", "h"),
-    ("energy_kwh", "Energy", "kWh"),
-    ("money", "Cost", "money"),
-    ("allocation_left_m3", "Allocation left", "m3"),
-    ("evidence", "Water known from", ""),
-)
 
 
-def shown_value(value: Any, how: str, units: UnitSystem, currency: str) -> str:
-    """One cell of the ledger as a person reads it."""
-    if how == "":
-        return text_or(value)
-    number = math.nan if value is None else float(value)
-    if how == "m3":
-        return quantity(number, "m3", units)
-    if math.isnan(number):
-        return "–"
-    return f"{currency} {number:,.2f}" if how == "money" else f"{plain(round(number, 1))} {how}"
+class Query(PageState):
+    """The state of the page: totals by what, and whose kinds of area."""
+
+    path: ClassVar[str] = "/ledger"
+
+    by: view.By = "month"
+    period: str = ""
 
 
-def ledger_lines(rows: pd.DataFrame, units: UnitSystem, currency: str) -> list[list[str]]:
-    """The ledger as texts, newest night first; only the columns it has."""
-    columns = [(name, how) for name, _, how in COLUMNS if name in rows]
-    return [
-        [shown_value(row[name], how, units, currency) for name, how in columns]
-        for row in reversed(rows.to_dict("records"))
-    ]
+Asked = Annotated[Query, InAddress()]
 
 
-def _values(visit: Visit) -> dict[str, Any]:
-    rows = visit.server.courses.remembered("ledger", lambda: ledger(visit.course).reset_index())
-    settings = visit.course.settings
+def _nights(visit: Visit) -> Book:
+    return visit.server.courses.remembered("ledger", lambda: night_book(visit.course))
+
+
+def _totals(visit: Visit, by: str) -> Book:
+    make = visit.server.courses.remembered
+    return make(f"ledger-{by}", lambda: ledger_totals(visit.course, by))
+
+
+def _values(visit: Visit, query: Query) -> dict[str, Any]:
+    units, money = visit.units, visit.course.settings.money
+    book, seasons = _totals(visit, query.by), view.course_rows(_totals(visit, "season"))
+    whole = view.course_rows(book)
+    names = list(whole["period"])
+    period = query.period if query.period in names else names[0]
     return {
-        "headings": [(title, how) for name, title, how in COLUMNS if name in rows],
-        "lines": ledger_lines(rows, visit.units, settings.money.currency),
+        "query": query,
+        "period": period,
+        "season": view.ledger_lines(seasons[:1], view.PERIODS, units, money.currency)[0],
+        "periods": view.ledger_lines(whole, view.PERIODS, units, money.currency),
+        "kinds": view.kind_lines(book, period, units, money.currency),
+        "nights": view.ledger_lines(
+            view.newest_first(_nights(visit)), view.NIGHTS, units, money.currency
+        ),
+        "energy_price": money.energy_per_kwh,
+        "currency": money.currency,
     }
 
 
 @router.get("")
-def page(visit: CurrentVisit) -> Response:
-    """Every approved night, newest first."""
-    return visit.page("ledger/page.html", **_values(visit))
+def page(visit: CurrentVisit, query: Asked) -> Response:
+    """Season, months, kinds of area, and every approved night, the newest first."""
+    booked = not _nights(visit).figures.empty
+    return visit.page("ledger/page.html", **(_values(visit, query) if booked else {"nights": []}))
+
+
+@router.get("/{what}.csv")
+def as_csv(visit: CurrentVisit, what: str) -> Response:
+    """The nights, months or seasons for a spreadsheet, in the reader's units."""
+    if what not in ("night", "month", "season"):
+        raise NotFoundError("There is night.csv, month.csv and season.csv.")
+    book = _nights(visit) if what == "night" else _totals(visit, what)
+    named = {"content-disposition": f'attachment; filename="ledger-{what}.csv"'}
+    text = view.ledger_csv(book, visit.units)
+    return Response(text, media_type="text/csv; charset=utf-8", headers=named)

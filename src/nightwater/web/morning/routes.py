@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from nightwater.desk.morning import morning
 from nightwater.desk.nights import StoredNight, approved_night, night_by_id, required_approved
 from nightwater.desk.rehearsing import rehearse
+from nightwater.desk.rescue_sheet import rescue_begin, rescue_pdf
 from nightwater.findings import NotFoundError
 from nightwater.proof.verdict import Proof
 from nightwater.web.access.roles import Deed
@@ -72,6 +73,17 @@ def _proof(visit: Visit, night: date) -> tuple[StoredNight, Proof]:
     if stored.proof is None:
         raise NotFoundError(f"The night of {night} is not proved yet.")
     return stored, stored.proof
+
+
+@router.get("/rescue.pdf")
+def rescue_sheet(visit: CurrentVisit, night: date, begin: str = "") -> Response:
+    """The rescue list on one page, to be walked before play."""
+    stored, _ = _proof(visit, night)
+    settings = visit.course.settings
+    first = rescue_begin(stored, settings, begin or None)
+    content = rescue_pdf(stored, visit.course.ground, settings, units=visit.units, begin=first)
+    named = {"content-disposition": f'inline; filename="rescue-{night}.pdf"'}
+    return Response(content, media_type="application/pdf", headers=named)
 
 
 @router.get("/flow.json")

@@ -102,19 +102,27 @@ def causes(proof: Proof) -> list[Finding]:
 
 @dataclass(frozen=True)
 class RescueLine(Named):
-    """One station of the rescue list, and the clock time by which it can be done."""
+    """One station of the rescue list, and the clock times at which it may start and is done."""
 
     rescue: Rescue
+    start: str
     ready: str
 
 
 def rescue_lines(proof: Proof, plan: Night, places: Places, timezone: str) -> list[RescueLine]:
     """The rescue list in its order."""
+
+    def at(minute: int | None) -> str:
+        if minute is None:
+            return "–"
+        return clock(plan.window.end + timedelta(minutes=minute), timezone)
+
     return [
         RescueLine(
             **asdict(places.named(one.station, one.area, one.kind)),
             rescue=one,
-            ready=clock(plan.window.end + timedelta(minutes=one.ready_min), timezone),
+            start=at(one.start_min),
+            ready=at(one.ready_min),
         )
         for one in proof.rescue
     ]

@@ -8,10 +8,9 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi import Query as InAddress
 from starlette.responses import RedirectResponse, Response
 
-from nightwater.desk.surveying import accept_some, column_rows, parts_of, survey_file
+from nightwater.desk.surveying import accept_some, look_at_file, parts_of, survey_file
 from nightwater.findings import UserError
 from nightwater.ground.tables import GROUND_TABLES, TABLES
-from nightwater.survey.drawing import DRAWING_ENDINGS, drawing_layers
 from nightwater.survey.propose import Proposal
 from nightwater.survey.sources import ENDINGS
 from nightwater.web.access.roles import Deed
@@ -35,22 +34,16 @@ def _proposal(visit: Visit, sent: str, said: Said) -> Proposal:
     return survey_file(visit.course, path, said.table, said.options(), complete=said.complete)
 
 
-def _columns(visit: Visit, sent: str, said: Said) -> list[dict[str, Any]]:
-    path = uploads_of(visit.request).path(visit.person.id, sent)
-    return column_rows(visit.course, path, said.table, said.options())
-
-
 def _looked(visit: Visit, sent: str, said: Said) -> dict[str, Any]:
     """What the page shows: columns and proposal, or why the file cannot be read so."""
     path = uploads_of(visit.request).path(visit.person.id, sent)
-    shown: dict[str, Any] = {"columns": [], "proposal": None, "parts": [], "fault": ""}
-    shown["layers"] = drawing_layers(path) if path.suffix.lower() in DRAWING_ENDINGS else []
     try:
-        shown["columns"] = _columns(visit, sent, said)
-        proposal = _proposal(visit, sent, said)
+        options = said.options()
     except UserError as wrong:
-        return shown | {"fault": str(wrong)}
-    return shown | {"proposal": proposal, "parts": view.parts(proposal)}
+        return {"layers": [], "columns": [], "proposal": None, "parts": [], "fault": str(wrong)}
+    found = look_at_file(visit.course, path, said.table, options, complete=said.complete)
+    parts = [] if found.proposal is None else view.parts(found.proposal)
+    return {**vars(found), "parts": parts}
 
 
 @router.get("")

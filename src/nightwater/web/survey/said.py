@@ -7,6 +7,7 @@ from typing import Annotated
 from fastapi import Query
 from pydantic import BaseModel
 
+from nightwater.survey.hard_ground import told_width_m
 from nightwater.survey.read import ReadOptions
 
 Text = Annotated[str, Query(max_length=200)]
@@ -19,6 +20,7 @@ class Said(BaseModel):
         table: which table.
         crs, layer, drawing_unit, within: as for `ReadOptions`; empty where not said.
         fixed: "ours=value" for every row, parted by commas.
+        path_width: how wide paths are that are drawn as lines: "2.4m", "8ft".
         complete: whether the file lists all rows.
         theirs, ours, unit: their columns with what was chosen for each, in one order.
     """
@@ -28,6 +30,7 @@ class Said(BaseModel):
     layer: Text = ""
     drawing_unit: Text = ""
     within: Text = ""
+    path_width: Text = ""
     fixed: Text = ""
     complete: bool = False
     theirs: list[str] = []
@@ -44,6 +47,7 @@ class Said(BaseModel):
             layer=self.layer.strip() or None,
             drawing_unit=self.drawing_unit.strip() or None,
             within=self.within.strip() or None,
+            path_width_m=told_width_m(self.path_width) if self.path_width.strip() else None,
             columns=columns,
             units=units,
             fixed={ours.strip(): value.strip() for ours, value in pairs},

@@ -1,0 +1,1 @@
+"""Photos on the sheet of a row of the record."""
