@@ -4,7 +4,7 @@ import { idsByTable } from "./operations.ts";
 export type ToolName =
   | "select" | "box" | "lasso" | "move" | "turn" | "assign" | "copy-arc" | "reshape" | "split"
   | "draw-area" | "draw-head" | "place-along" | "spot";
-export type DeedName = "merge" | "delete" | "renumber" | "undo" | "redo" | "save" | "discard";
+export type DeedName = "merge" | "delete" | "renumber" | "renumber-chosen" | "undo" | "redo" | "save" | "discard";
 
 export interface Named<T> {
   readonly name: T;
@@ -33,7 +33,8 @@ export const TOOLS: readonly (Named<ToolName> & { readonly group: string })[] = 
 export const DEEDS: readonly Named<DeedName>[] = [
   { name: "merge", words: "Merge", key: "g", hint: "Makes one of the chosen areas or pipes." },
   { name: "delete", words: "Delete", key: "Delete", hint: "Takes what is chosen out of the record." },
-  { name: "renumber", words: "Renumber hole", key: "n", hint: "Labels the hole of what is chosen by the club’s rules. The new labels stand beside the heads; nothing is saved yet." },
+  { name: "renumber", words: "Renumber hole", key: "n", hint: "Labels the hole of what is chosen by the club’s rules. The new labels stand beside the old ones; nothing is saved yet." },
+  { name: "renumber-chosen", words: "Renumber chosen", key: "k", hint: "Gives only what is chosen the label that the hole’s whole order has for it." },
   { name: "undo", words: "Undo", key: "Control+z", hint: "Takes the last change back." },
   { name: "redo", words: "Redo", key: "Control+y", hint: "Does again what was taken back." },
   { name: "save", words: "Save", key: "Control+s", hint: "Asks why, and saves everything as one revision." },
@@ -73,11 +74,10 @@ function saving(now: Circumstances): string | null {
   return now.impossible ? "A change cannot be made; undo it first." : null;
 }
 
-const HAVE_A_HOLE: ReadonlySet<string> = new Set(["heads", "stations", "holes"]);
-
-function canRenumber(selection: readonly string[]): string | null {
-  const tables = [...idsByTable(selection).keys()];
-  return tables.length > 0 && tables.every((table) => HAVE_A_HOLE.has(table)) ? null : "Choose heads, stations or holes first.";
+function canRenumber(selection: readonly string[], of: readonly string[]): string | null {
+  const chosen = [...idsByTable(selection).keys()];
+  const fits = chosen.length > 0 && chosen.every((table) => of.includes(table));
+  return fits ? null : `Choose ${of.slice(0, -1).join(", ")} or ${of.at(-1)} first.`;
 }
 
 /** Why a tool or deed cannot be used now, as a sentence; null where it can. */
@@ -88,7 +88,8 @@ export function whyNot(name: ToolName | DeedName, now: Circumstances): string | 
     case "turn": case "place-along": return headsOnly(selection, 1);
     case "assign": case "copy-arc": return headsOnly(selection, Infinity);
     case "reshape": case "split": return oneShape(selection, ["areas", "pipes", "holes"]);
-    case "renumber": return canRenumber(selection);
+    case "renumber": return canRenumber(selection, ["heads", "stations", "holes"]);
+    case "renumber-chosen": return canRenumber(selection, ["heads", "stations"]);
     case "merge": return canMerge(selection);
     case "delete": return selection.length === 0 ? "Choose something first." : null;
     case "undo": return now.done === 0 ? "There is nothing to undo." : null;

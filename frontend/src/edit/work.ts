@@ -3,8 +3,8 @@
 import { NOTHING_GROUND, type GroundDocument } from "../map/documents.ts";
 import { withBelongings } from "./belongings.ts";
 import { chosenRows, type Choice, type Conflict } from "./conflicts.ts";
-import { nextId } from "./deeds.ts";
-import { parted, subjectsOf, type Operation, type Value, type Values } from "./operations.ts";
+import { nextId, renumberNaming, renumberOperations } from "./deeds.ts";
+import { idsByTable, parted, subjectsOf, type Operation, type Value, type Values } from "./operations.ts";
 import { overlaid, type FindingRow, type Preview } from "./preview.ts";
 import { shownRows, type RowsDocument, type ShownRow } from "./rows.ts";
 import type { Belongings, Saved, Server } from "./server.ts";
@@ -130,6 +130,25 @@ export class Work extends EventTarget {
     this.#tell(refused.message);
   }
 
+  /** Label the holes of what is chosen by the club's rules, or only what is chosen; rows are named, so that a conflict over one is told. */
+  async renumber(only: boolean): Promise<void> {
+    await this.#loadTables([...idsByTable(this.selection).keys(), "stations"]);
+    const wanted = renumberOperations(this.selection, (subject) => this.holeOf(subject), only);
+    if (wanted.length === 0) return this.#tell("What is chosen is of no hole.");
+    let count = 0;
+    for (const operation of wanted) count += (await this.#renumbered(operation)) ? 1 : 0;
+    if (count === 0 && !this.message) this.#tell("Every label is there already, in the club’s order.");
+  }
+
+  async #renumbered(operation: ReturnType<typeof renumberOperations>[number]): Promise<boolean> {
+    const tried = await this.tried(operation);
+    const refused = tried.impossible.find((one) => one.at === this.session.done.length);
+    const named = refused ? null : renumberNaming(operation, tried, (subject) => this.row(subject)?.values["label"]);
+    if (named) await this.apply(named);
+    if (refused) this.#tell(refused.message);
+    return named !== null;
+  }
+
   /** Several operations one after another; what goes wrong is said. */
   applyAll(operations: readonly Operation[]): void {
     const all = operations.reduce((before, one) => before.then(() => this.apply(one)), Promise.resolve());
@@ -137,8 +156,11 @@ export class Work extends EventTarget {
   }
 
   async #loadTablesOf(operation: Operation): Promise<void> {
-    const tables = new Set(subjectsOf(operation).map((subject) => parted(subject)[0]));
-    for (const table of tables) if (!this.#tables.has(table)) this.#keep(table, await this.server.rows(table));
+    await this.#loadTables(subjectsOf(operation).map((subject) => parted(subject)[0]));
+  }
+
+  async #loadTables(tables: readonly string[]): Promise<void> {
+    for (const table of new Set(tables)) if (!this.#tables.has(table)) this.#keep(table, await this.server.rows(table));
   }
 
   /** What an operation would change, without doing it. */

@@ -1,6 +1,6 @@
 // Holds the work on the record for the parts inside it: keys, and not leaving with unsaved work.
 // Attributes: token (of this session's forms), units, subject (chosen at first). Parts ask for deeds with `deed-wanted`.
-import { mergeOperation, moveOperations, removeOperations, renumberOperations } from "../edit/deeds.ts";
+import { mergeOperation, moveOperations, removeOperations } from "../edit/deeds.ts";
 import { serverOf } from "../edit/server.ts";
 import { isDirty } from "../edit/session.ts";
 import { ofKey, TOOLS, type DeedName, type ToolName } from "../edit/tools.ts";
@@ -71,19 +71,15 @@ export class GroundEditor extends HTMLElement {
     switch (name) {
       case "merge": return this.#apply([mergeOperation(work.selection)]);
       case "delete": return this.#apply(removeOperations(work.selection));
-      case "renumber": return this.#renumber();
+      case "renumber": case "renumber-chosen": return this.#renumber(name === "renumber-chosen");
       case "undo": return this.#try(work.undo());
       case "redo": return this.#try(work.redo());
       default: this.dispatchEvent(new CustomEvent("form-wanted", { detail: name }));
     }
   }
 
-  #renumber(): void {
-    const { work } = this;
-    const operations = renumberOperations(work.selection, (subject) => work.holeOf(subject));
-    if (operations.length === 0) return work.say("What is chosen is of no hole.");
-    this.#apply(operations);
-    this.querySelector<EditMap>("edit-map")?.showChosen();
+  #renumber(only: boolean): void {
+    this.#try(this.work.renumber(only).then(() => this.querySelector<EditMap>("edit-map")?.showChosen()));
   }
 
   #apply(operations: Parameters<Work["apply"]>[0][]): void {

@@ -27,7 +27,8 @@ def revision_lines(visit: Visit) -> list[dict[str, Any]]:
                 datetime.fromisoformat(row["time"]), visit.course.settings.site.timezone
             ),
             "undone_by": taken_back.get(str(revision)),
-            **{name: row[name] for name in ("who", "why", "summary", "undoes")},
+            "undoes": row["undoes"] if isinstance(row["undoes"], str) else None,
+            **{name: row[name] for name in ("who", "why", "summary")},
         }
         for revision, row in rows.iterrows()
     ]

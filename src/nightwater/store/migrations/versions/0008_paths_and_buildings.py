@@ -8,7 +8,7 @@ from alembic import op
 from sqlalchemy import text
 
 revision = "0008"
-down_revision = "0006"
+down_revision = "0007"
 
 _OLD: Final = "'native', 'bunker', 'water')"
 _NEW: Final = "'native', 'bunker', 'water', 'path', 'building')"
