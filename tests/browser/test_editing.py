@@ -215,7 +215,8 @@ def test_she_draws_an_area_and_shapes_and_parts_it(editors: Any, look: Any) -> N
 # Width and height between the outermost corners, and how many corners there are.
 DRAWN = f"""(() => {{
   const [made] = {NEW};
-  const area = document.querySelector('ground-editor').work.ground.areas.find((a) => a.id === made.id);
+  const {{ areas }} = document.querySelector('ground-editor').work.ground;
+  const area = areas.find((one) => one.id === made.id);
   const ring = area.polygons[0][0].slice(1), scale = document.querySelector('.ol-scale-line-inner');
   const m_per_px = parseFloat(scale.textContent) * 0.3048 / scale.getBoundingClientRect().width;
   const over = (at) => Math.max(...ring.map((c) => c[at])) - Math.min(...ring.map((c) => c[at]));
@@ -486,27 +487,36 @@ def test_an_arc_is_copied_and_a_corner_is_moved(editors: Any) -> None:
     assert editor.complaints == []
 
 
-@pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390 touch"])
+LABEL = (
+    "id => document.querySelector('ground-editor').work.ground.heads"
+    ".find((one) => one.id === id).label"
+)
+LOOKS = pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390 touch"])
+
+
+def mislabelled(editor: Editor, label: str, *heads: str) -> None:
+    """Save a wrong label, the same for all."""
+    editor.choose(f"id={','.join(heads)}")
+    editor.page.get_by_label("Column").select_option("label")
+    editor.page.get_by_label("Value").fill(label)
+    editor.use("Preview")
+    editor.use(f"Change {len(heads)}")
+    editor.done(1)
+    editor.save("A wrong label")
+    editor.said(r"Saved as revision \d+")
+
+
+@LOOKS
 def test_a_hole_is_renumbered_on_the_map_and_the_revision_taken_back(
     editors: Any, look: Any
 ) -> None:
     editor = editors(**look)
     editor.choose("id=H0379")
     right = editor.row("heads:H0379")["label"]
-    editor.page.get_by_label("Column").select_option("label")
-    editor.page.get_by_label("Value").fill("wrong")
-    editor.use("Preview")
-    editor.use("Change 1")
-    editor.done(1)
-    editor.save("A wrong label")
-    editor.said(r"Saved as revision \d+")
+    mislabelled(editor, "wrong", "H0379")
     editor.use("Renumber hole")
-    assert editor.done(1) == ["Renumber hole 7"]
-    label = (
-        "document.querySelector('ground-editor').work.ground.heads"
-        ".find((one) => one.id === 'H0379').label"
-    )
-    shown = editor.page.evaluate(label)
+    assert editor.done(1) == ["Renumber hole 7: 1 head"]
+    shown = editor.page.evaluate(LABEL, "H0379")
     assert re.fullmatch(r"07-F-\d+", shown)  # what the map writes beside it, before any save
     editor.save("By the club's order")
     editor.said(r"Saved as revision \d+")
@@ -516,8 +526,55 @@ def test_a_hole_is_renumbered_on_the_map_and_the_revision_taken_back(
     newest.get_by_role("button", name=re.compile(r"Take revision \d+ back")).click()
     editor.said(r"Revision \d+ is undone")
     editor.page.locator(".revisions").get_by_text(re.compile("taken back by")).first.wait_for()
-    assert editor.page.evaluate(label) == "wrong"
+    assert editor.page.evaluate(LABEL, "H0379") == "wrong"
     assert shown == right
+    editor.use("Renumber hole")
+    editor.done(1)
+    editor.save("Right after all")
+    editor.said(r"Saved as revision \d+")
     wide = editor.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= look["viewport"]["width"]
     assert editor.complaints == []
+
+
+@LOOKS
+def test_of_two_wrong_labels_only_the_chosen_one_is_put_right(editors: Any, look: Any) -> None:
+    editor = editors(**look)
+    mislabelled(editor, "wrong", "H0383", "H0384")
+    editor.choose("id=H0384")
+    editor.use("Renumber chosen")
+    assert editor.done(1) == ["Renumber hole 7: 1 head"]
+    assert editor.page.evaluate(LABEL, "H0383") == "wrong"
+    assert re.fullmatch(r"07-F-\d+", editor.page.evaluate(LABEL, "H0384"))
+    editor.use("Undo")
+    editor.done(0)
+    editor.use("Renumber hole")
+    assert editor.done(1) == ["Renumber hole 7: 2 heads"]
+    editor.save("Both right again")
+    editor.said(r"Saved as revision \d+")
+    editor.use("Renumber hole")
+    editor.said("Every label is there already")
+    assert editor.complaints == []
+
+
+def test_a_renumbered_head_that_somebody_changed_meanwhile_is_told(editors: Any) -> None:
+    mine, other = editors(**WIDE), editors(**PHONE)
+    mislabelled(mine, "wrong", "H0379", "H0383")
+    other.page.reload()
+    other.page.wait_for_selector("ground-editor[ready]")
+    mine.use("Renumber hole")
+    assert mine.done(1) == ["Renumber hole 7: 2 heads"]
+    mislabelled(other, "theirs", "H0383")
+    mine.save("By the club's order")
+    told = mine.page.locator("conflict-rows")
+    told.get_by_text("Somebody was first").wait_for()
+    assert told.locator("legend").all_inner_texts() == ["heads:H0383"]
+    told.get_by_label("Take theirs").check()
+    told.get_by_role("button", name="Save again").click()
+    mine.said(r"Saved as revision \d+")
+    assert mine.page.evaluate(LABEL, "H0383") == "theirs"
+    assert re.fullmatch(r"07-F-\d+", mine.page.evaluate(LABEL, "H0379"))
+    mine.use("Renumber hole")
+    mine.done(1)
+    mine.save("Theirs was wrong, too")
+    mine.said(r"Saved as revision \d+")

@@ -120,7 +120,7 @@ export class Work extends EventTarget {
 
   /** Do something; it is kept only if the server says that it can be done. */
   async apply(operation: Operation): Promise<void> {
-    await this.#loadTablesOf(operation);
+    await this.#loadTables(subjectsOf(operation).map((subject) => parted(subject)[0]));
     const before = this.session;
     const tried = applied(this.session, operation, this.#digestOf);
     await this.#go(tried);
@@ -135,28 +135,27 @@ export class Work extends EventTarget {
     await this.#loadTables([...idsByTable(this.selection).keys(), "stations"]);
     const wanted = renumberOperations(this.selection, (subject) => this.holeOf(subject), only);
     if (wanted.length === 0) return this.#tell("What is chosen is of no hole.");
-    let count = 0;
-    for (const operation of wanted) count += (await this.#renumbered(operation)) ? 1 : 0;
-    if (count === 0 && !this.message) this.#tell("Every label is there already, in the club’s order.");
+    const said: string[] = [];
+    for (const operation of wanted) said.push(await this.#renumbered(operation));
+    const [first] = said;
+    if (first !== undefined && !said.includes("")) this.#tell(first);
   }
 
-  async #renumbered(operation: ReturnType<typeof renumberOperations>[number]): Promise<boolean> {
+  /** Why a renumbering was not done; nothing where it was. */
+  async #renumbered(operation: ReturnType<typeof renumberOperations>[number]): Promise<string> {
     const tried = await this.tried(operation);
     const refused = tried.impossible.find((one) => one.at === this.session.done.length);
-    const named = refused ? null : renumberNaming(operation, tried, (subject) => this.row(subject)?.values["label"]);
-    if (named) await this.apply(named);
-    if (refused) this.#tell(refused.message);
-    return named !== null;
+    if (refused) return refused.message;
+    const named = renumberNaming(operation, tried, (subject) => this.row(subject)?.values["label"]);
+    if (named === null) return "Every label is there already, in the club’s order.";
+    await this.apply(named);
+    return "";
   }
 
   /** Several operations one after another; what goes wrong is said. */
   applyAll(operations: readonly Operation[]): void {
     const all = operations.reduce((before, one) => before.then(() => this.apply(one)), Promise.resolve());
     all.catch((problem: Error) => this.say(problem.message));
-  }
-
-  async #loadTablesOf(operation: Operation): Promise<void> {
-    await this.#loadTables(subjectsOf(operation).map((subject) => parted(subject)[0]));
   }
 
   async #loadTables(tables: readonly string[]): Promise<void> {

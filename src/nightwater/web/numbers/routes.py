@@ -77,7 +77,13 @@ def map_values(visit: CurrentVisit, rules: str = "") -> Response:
     marked = {str(name): "amber" for head, name in station.items() if head in labels}
     kinds = visit.course.ground.areas["kind"].items()
     areas = {str(name): f"turf-{kind}" for name, kind in kinds}
-    return JSONResponse({"shown": {"labels": {"areas": areas, "stations": marked}}, "texts": texts, "labels": labels})
+    return JSONResponse(
+        {
+            "shown": {"labels": {"areas": areas, "stations": marked}},
+            "texts": texts,
+            "labels": labels,
+        }
+    )
 
 
 @router.post("/accept", dependencies=_GUARDS)
