@@ -42,6 +42,9 @@ class Editor:
         button = self.page.get_by_role("button", name=tool, exact=True)
         button.tap() if self.touch else button.click()
 
+    def press(self, what: Any) -> None:
+        what.tap() if self.touch else what.click()
+
     def choose(self, text: str) -> None:
         """Choose what a filter finds, and bring it into sight."""
         self.use("Select")
@@ -109,10 +112,10 @@ class Editor:
         return list(self.page.locator("edit-state .edit-done li").all_inner_texts())
 
     def save(self, why: str) -> None:
-        self.page.locator("[data-tool=save]").click()
+        self.press(self.page.locator("[data-tool=save]"))
         dialog = self.page.locator("dialog[open]")
         dialog.get_by_label("Why?").fill(why)
-        dialog.get_by_role("button", name="Save", exact=True).click()
+        self.press(dialog.get_by_role("button", name="Save", exact=True))
 
     def said(self, words: str) -> None:
         self.page.locator(".edit-said").filter(has_text=re.compile(words)).wait_for()
@@ -171,7 +174,7 @@ def test_she_moves_a_head_saves_it_with_a_reason_and_takes_it_back(editors: Any,
     editor.done(0)
     assert editor.place("H0379") == pytest.approx(moved, abs=0.011)
     editor.page.locator(".past").filter(has_text="Measured again").first.wait_for()
-    editor.page.get_by_role("button", name=re.compile(r"Undo revision \d+")).click()
+    editor.press(editor.page.get_by_role("button", name=re.compile(r"Undo revision \d+")))
     editor.said(r"Revision \d+ is undone")
     assert editor.place("H0379") == pytest.approx(before, abs=0.011)
     assert editor.complaints == []
@@ -347,11 +350,11 @@ def test_two_people_change_the_same_row_and_nothing_is_lost(
     line = conflict.locator("fieldset").first.locator("tr.differs").filter(has_text="arc deg")
     assert line.locator("td").all_inner_texts() == [str(arcs[1]), str(arcs[0])]
     assert "Ines Calloran, revision" in conflict.inner_text()
-    conflict.get_by_role("button", name="Save again").click()
+    second.use("Save again")
     second.said("Choose yours or theirs for every row")
-    conflict.locator("fieldset").filter(has_text="H0406").get_by_label("Keep mine").check()
-    conflict.locator("fieldset").filter(has_text="H0407").get_by_label("Take theirs").check()
-    conflict.get_by_role("button", name="Save again").click()
+    second.press(conflict.locator("fieldset").filter(has_text="H0406").get_by_label("Keep mine"))
+    second.press(conflict.locator("fieldset").filter(has_text="H0407").get_by_label("Take theirs"))
+    second.use("Save again")
     second.said("Saved as revision")
     assert second.row("heads:H0406")["arc_deg"] == arcs[1]
     assert second.row("heads:H0407")["arc_deg"] == arcs[0]
@@ -520,10 +523,10 @@ def test_a_hole_is_renumbered_on_the_map_and_the_revision_taken_back(
     assert re.fullmatch(r"07-F-\d+", shown)  # what the map writes beside it, before any save
     editor.save("By the club's order")
     editor.said(r"Saved as revision \d+")
-    editor.page.locator("summary", has_text="Revisions").click()
+    editor.press(editor.page.locator("summary", has_text="Revisions"))
     newest = editor.page.locator(".revisions li").first
     newest.get_by_text("By the club's order").wait_for()
-    newest.get_by_role("button", name=re.compile(r"Take revision \d+ back")).click()
+    editor.press(newest.get_by_role("button", name=re.compile(r"Take revision \d+ back")))
     editor.said(r"Revision \d+ is undone")
     editor.page.locator(".revisions").get_by_text(re.compile("taken back by")).first.wait_for()
     assert editor.page.evaluate(LABEL, "H0379") == "wrong"

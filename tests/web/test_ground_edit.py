@@ -104,6 +104,8 @@ def test_saved_edits_are_one_revision_with_a_reason(served: Any) -> None:
         "why": "two halves",
         "columns": {"arc_deg": [360.0, 180.0]},
     }
+    (newest, *_) = ines.get("/history/revisions.json").json()["revisions"]
+    assert past[0]["time"] == newest["time"]  # both on the course's own clock
     first = past[-1]["columns"]
     assert first["nozzle"] == [None, "N-big"]
     assert first["geometry"][1]["type"] == "Point"

@@ -26,6 +26,7 @@ export interface Spot {
 
 export interface PastChange {
   readonly revision: string;
+  /** As the course's own clock showed it. */
   readonly time: string;
   readonly who: string;
   readonly why: string;

@@ -23,7 +23,7 @@ export const TOOLS: readonly (Named<ToolName> & { readonly group: string })[] = 
   { group: "Change", name: "turn", words: "Turn", key: "t", hint: "Drag the handle to where the sector should look." },
   { group: "Change", name: "assign", words: "Assign to station", key: "a", hint: "Click a head of the station that the chosen heads should join." },
   { group: "Change", name: "copy-arc", words: "Copy arc", key: "c", hint: "Click the head whose arc and bearing the chosen heads should have." },
-  { group: "Change", name: "reshape", words: "Reshape", key: "r", hint: "Drag a corner, or an edge to make a new corner; Alt and click takes a corner away." },
+  { group: "Change", name: "reshape", words: "Reshape", key: "r", hint: "Drag a corner, or an edge to make a new corner; Alt and click, or a finger’s tap, takes a corner away." },
   { group: "Change", name: "split", words: "Split", key: "x", hint: "Draw a line across it, then Finish." },
   { group: "Draw", name: "draw-area", words: "Draw area", key: "d", hint: "Click the corners one after another, then Finish." },
   { group: "Draw", name: "draw-head", words: "Draw head", key: "h", hint: "Click where the head stands. It is made like the chosen head." },

@@ -135,6 +135,7 @@ export class Work extends EventTarget {
     await this.#loadTables([...idsByTable(this.selection).keys(), "stations"]);
     const wanted = renumberOperations(this.selection, (subject) => this.holeOf(subject), only);
     if (wanted.length === 0) return this.#tell("What is chosen is of no hole.");
+    this.#tell("The server looks at it …");
     const said: string[] = [];
     for (const operation of wanted) said.push(await this.#renumbered(operation));
     const [first] = said;
