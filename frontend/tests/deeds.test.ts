@@ -14,6 +14,30 @@ test("moving and deleting go table by table", () => {
   assert.deepEqual(deeds.removeOperations([]), []);
 });
 
+test("a hole is renumbered once, however many of its heads are chosen", () => {
+  const holes: Record<string, string | null> = { "heads:H1": "7", "heads:H2": "7", "heads:H3": null, "holes:8": "8" };
+  const holeOf = (subject: string): string | null | undefined => holes[subject];
+  assert.deepEqual(deeds.renumberOperations(Object.keys(holes), holeOf, false), [{ op: "renumber", hole: "7" }, { op: "renumber", hole: "8" }]);
+});
+
+test("of a chosen few each hole is told its own", () => {
+  const holes: Record<string, string> = { "heads:H1": "7", "heads:H2": "8", "stations:S1": "7" };
+  assert.deepEqual(deeds.renumberOperations(Object.keys(holes), (subject) => holes[subject], true), [
+    { op: "renumber", hole: "7", heads: ["H1"], stations: ["S1"] },
+    { op: "renumber", hole: "8", heads: ["H2"], stations: [] },
+  ]);
+});
+
+test("a renumbering names the rows whose label it changes, so that others may have them meanwhile", () => {
+  const row = (id: string, label: string | null) => ({ id, geometry: null, properties: { label } });
+  const preview = { changed: { heads: { features: [row("H1", "7-1"), row("H2", "7-2"), row("H3", null)] }, stations: { features: [row("S1", "7-1")] } }, removed: [], findings: [], impossible: [] };
+  const labels: Record<string, string | null> = { "heads:H1": "7-1", "heads:H2": "wrong", "stations:S1": null };
+  const labelOf = (subject: string): string | null | undefined => labels[subject];
+  assert.deepEqual(deeds.renumberNaming({ op: "renumber", hole: "7" }, preview, labelOf), { op: "renumber", hole: "7", heads: ["H2"], stations: ["S1"] });
+  assert.deepEqual(deeds.renumberNaming({ op: "renumber", hole: "7", heads: ["H1", "H2"], stations: [] }, preview, labelOf), { op: "renumber", hole: "7", heads: ["H2"], stations: [] });
+  assert.equal(deeds.renumberNaming({ op: "renumber", hole: "7", heads: ["H1"], stations: [] }, preview, labelOf), null);
+});
+
 test("a head does not copy its arc from itself", () => {
   assert.deepEqual(deeds.copyArcOperation(["heads:H1", "heads:H2"], "H1"), { op: "copy_arc", from: "H1", ids: ["H2"] });
   assert.equal(deeds.copyArcOperation(["heads:H1"], "H1"), null);

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { overlaid, type Preview } from "../src/edit/preview.ts";
-import type { GroundDocument } from "../src/map/documents.ts";
+import { relabelled, type GroundDocument } from "../src/map/documents.ts";
 
 const GROUND: GroundDocument = {
   areas: [{ id: "A1", label: "green 1", kind: "green", polygons: [[[[0, 0], [1, 0], [1, 1], [0, 0]]]] }],
@@ -56,4 +56,16 @@ test("points of one table change without the others", () => {
 test("a row without a shape is not drawn", () => {
   const made = overlaid(GROUND, preview({ heads: { features: [{ id: "H9", geometry: null, properties: {} }] } }));
   assert.equal(made.heads, GROUND.heads);
+});
+
+test("a label that would be another stands beside the one now; the same label does not", () => {
+  const made = overlaid(GROUND, preview({ heads: { features: [row("H1", "Point", [0, 0], { label: "1-9" }), row("H2", "Point", [5, 6], { label: "1-2" })] } }));
+  assert.deepEqual(made.heads.map((head) => [head.label, head.label_now]), [["1-9", "1-1"], ["1-2", undefined]]);
+});
+
+test("proposed labels are laid over the heads that bear another", () => {
+  const made = relabelled(GROUND, { H1: "1-9", H2: "1-2" });
+  assert.deepEqual(made.heads.map((head) => [head.label, head.label_now]), [["1-9", "1-1"], ["1-2", undefined]]);
+  assert.equal(made.heads[1], GROUND.heads[1]);
+  assert.equal(made.areas, GROUND.areas);
 });

@@ -94,3 +94,10 @@ test("subjects are parted at the first colon", () => {
   assert.deepEqual(parted("heads:7:14"), ["heads", "7:14"]);
   assert.deepEqual([...idsByTable(["heads:H1", "areas:A1", "heads:H2"])], [["heads", ["H1", "H2"]], ["areas", ["A1"]]]);
 });
+
+test("theirs of a renumbered row leaves the other labels; of the last, nothing", () => {
+  const renumber: Operation = { op: "renumber", hole: "7", heads: ["H1", "H2"], stations: ["S1"] };
+  assert.deepEqual(subjectsOf(renumber), ["heads:H1", "heads:H2", "stations:S1"]);
+  assert.deepEqual(withoutSubjects(renumber, new Set(["heads:H2"])), { op: "renumber", hole: "7", heads: ["H1"], stations: ["S1"] });
+  assert.equal(withoutSubjects(renumber, new Set(subjectsOf(renumber))), null);
+});

@@ -105,3 +105,12 @@ test("a bearing runs clockwise from north, in whole degrees below 360", () => {
   assert.equal(bearingTo([0, 0], [-5, 0]), 270);
   assert.equal(bearingTo([0, 0], [-0.001, 50]), 0);
 });
+
+test("renumbering wants things that have a hole, and says how many labels change", () => {
+  assert.equal(whyNot("renumber", now([])), "Choose heads, stations or holes first.");
+  assert.equal(whyNot("renumber", now(["holes:7"])), null);
+  assert.equal(whyNot("renumber-chosen", now(["holes:7"])), "Choose heads or stations first.");
+  assert.equal(whyNot("renumber-chosen", now(["heads:H1", "stations:S1"])), null);
+  assert.equal(operationWords({ op: "renumber", hole: "7", heads: ["H1"], stations: ["S1", "S2"] }, "us"), "Renumber hole 7: 1 head, 2 stations");
+  assert.equal(operationWords({ op: "renumber", hole: "7", heads: [], stations: ["S1"] }, "us"), "Renumber hole 7: 1 station");
+});

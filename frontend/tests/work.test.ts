@@ -23,6 +23,7 @@ function serverWith(more: Partial<Server> = {}): Server & { sent: unknown[][] } 
     undo: async (revision) => { sent.push([revision]); return { is: "saved", revision: "16", findings: [] }; },
     wets: async () => ({ heads: [] }),
     history: async () => [],
+    revisions: async () => [],
     ...more,
   };
 }
@@ -155,4 +156,37 @@ test("what is gone is not chosen any longer; what nobody has looked at stays cho
   work.select(["heads:H1", "heads:H2", "heads:never saved", "pipes:P1"]);
   await work.apply({ op: "remove", table: "heads", ids: ["H1"] });
   assert.deepEqual(work.selection, ["heads:H2", "pipes:P1"]);
+});
+
+const relabelled = (label: string): Preview =>
+  ({ ...NOTHING, changed: { heads: { features: [{ id: "H1", geometry: null, properties: { label } }] } } });
+
+test("a renumbered row is saved with the digest it was seen with", async () => {
+  const server = serverWith({ preview: async () => relabelled("7-2") });
+  const work = await ready(server);
+  work.select(["heads:H1"]);
+  await work.renumber(false);
+  assert.deepEqual(work.session.done, [{ op: "renumber", hole: "7", heads: ["H1"], stations: [] }]);
+  await work.save("why");
+  assert.deepEqual(server.sent[0]?.[1], { "heads:H1": "d0" });
+});
+
+test("where every label is right already nothing is done, and that is said", async () => {
+  const work = await ready(serverWith({ preview: async () => relabelled("7-1") }));
+  work.select(["heads:H1"]);
+  await work.renumber(true);
+  assert.deepEqual(work.session.done, []);
+  assert.match(work.message, /already/);
+  work.select(["heads:H2"]);
+  await work.renumber(false);
+  assert.equal(work.message, "What is chosen is of no hole.");
+});
+
+test("a renumbering that cannot be done says why", async () => {
+  const impossible = [{ at: 0, message: "Two would be called 7-1." }];
+  const work = await ready(serverWith({ preview: async () => ({ ...NOTHING, impossible }) }));
+  work.select(["heads:H1"]);
+  await work.renumber(false);
+  assert.deepEqual(work.session.done, []);
+  assert.equal(work.message, "Two would be called 7-1.");
 });

@@ -10,6 +10,7 @@ import pytest
 
 pytestmark = pytest.mark.browser
 WIDE = {"viewport": {"width": 1440, "height": 900}}
+TABLET = {"viewport": {"width": 1440, "height": 900}, "has_touch": True, "is_mobile": True}
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 SLOW = 20_000  # the server looks at the whole record after each change
 
@@ -41,6 +42,9 @@ class Editor:
         button = self.page.get_by_role("button", name=tool, exact=True)
         button.tap() if self.touch else button.click()
 
+    def press(self, what: Any) -> None:
+        what.tap() if self.touch else what.click()
+
     def choose(self, text: str) -> None:
         """Choose what a filter finds, and bring it into sight."""
         self.use("Select")
@@ -60,6 +64,19 @@ class Editor:
         here = self.point(dx, dy)
         self.page.touchscreen.tap(*here) if self.touch else self.page.mouse.click(*here)
         self.page.wait_for_timeout(300)  # or two clicks are a double click
+
+    def shaky_tap(self, dx: float, dy: float, by: float = 4.0) -> None:
+        """A tap of a finger that does not hold still."""
+        x, y = self.point(dx, dy)
+        session = self.page.context.new_cdp_session(self.page)
+        for kind, where in (
+            ("touchStart", [(x, y)]),
+            ("touchMove", [(x + by, y)]),
+            ("touchEnd", []),
+        ):
+            points = [{"x": a, "y": b} for a, b in where]
+            session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        self.page.wait_for_timeout(300)  # or two taps are a double tap
 
     def drag(self, dx: float, dy: float) -> None:
         """Drag what is in the middle of the map."""
@@ -95,10 +112,10 @@ class Editor:
         return list(self.page.locator("edit-state .edit-done li").all_inner_texts())
 
     def save(self, why: str) -> None:
-        self.page.locator("[data-tool=save]").click()
+        self.press(self.page.locator("[data-tool=save]"))
         dialog = self.page.locator("dialog[open]")
         dialog.get_by_label("Why?").fill(why)
-        dialog.get_by_role("button", name="Save", exact=True).click()
+        self.press(dialog.get_by_role("button", name="Save", exact=True))
 
     def said(self, words: str) -> None:
         self.page.locator(".edit-said").filter(has_text=re.compile(words)).wait_for()
@@ -157,7 +174,7 @@ def test_she_moves_a_head_saves_it_with_a_reason_and_takes_it_back(editors: Any,
     editor.done(0)
     assert editor.place("H0379") == pytest.approx(moved, abs=0.011)
     editor.page.locator(".past").filter(has_text="Measured again").first.wait_for()
-    editor.page.get_by_role("button", name=re.compile(r"Undo revision \d+")).click()
+    editor.press(editor.page.get_by_role("button", name=re.compile(r"Undo revision \d+")))
     editor.said(r"Revision \d+ is undone")
     assert editor.place("H0379") == pytest.approx(before, abs=0.011)
     assert editor.complaints == []
@@ -196,6 +213,37 @@ def test_she_draws_an_area_and_shapes_and_parts_it(editors: Any, look: Any) -> N
     editor.page.locator("dialog[open]").get_by_role("button", name="Discard").click()
     editor.done(0)
     assert editor.complaints == []
+
+
+# Width and height between the outermost corners, and how many corners there are.
+DRAWN = f"""(() => {{
+  const [made] = {NEW};
+  const {{ areas }} = document.querySelector('ground-editor').work.ground;
+  const area = areas.find((one) => one.id === made.id);
+  const ring = area.polygons[0][0].slice(1), scale = document.querySelector('.ol-scale-line-inner');
+  const m_per_px = parseFloat(scale.textContent) * 0.3048 / scale.getBoundingClientRect().width;
+  const over = (at) => Math.max(...ring.map((c) => c[at])) - Math.min(...ring.map((c) => c[at]));
+  return [ring.length, over(0) / m_per_px, over(1) / m_per_px];
+}})()"""
+
+
+@pytest.mark.parametrize("tap", ["click", "shaky_tap"])
+@pytest.mark.parametrize("look", [PHONE, TABLET], ids=["390 touch", "1440 touch"])
+def test_every_corner_that_a_finger_gives_is_kept(editors: Any, look: Any, tap: str) -> None:
+    """The first corner lies beside the zoom buttons on a phone; fingers shake."""
+    editor = editors(**look)
+    editor.choose("id=H0379")
+    editor.use("Draw area")
+    for corner in ((-130, -110), (-70, -110), (-70, 90), (-130, 90)):
+        getattr(editor, tap)(*corner)
+    editor.use("Finish")
+    assert editor.done(1) == ["Draw 1 area"]
+    corners, wide_px, high_px = editor.page.evaluate(DRAWN)
+    assert corners == 4
+    assert wide_px == pytest.approx(60, abs=26)  # each corner may snap by 12 px
+    assert high_px == pytest.approx(200, abs=26)
+    editor.use("Undo")
+    editor.done(0)
 
 
 def test_rows_and_map_choose_the_same_and_a_bulk_change_is_tried_first(editors: Any) -> None:
@@ -278,9 +326,14 @@ def test_a_tool_that_cannot_be_used_says_why_and_keys_choose_tools(editors: Any)
     assert editor.done(0) == []
 
 
-def test_two_people_change_the_same_row_and_nothing_is_lost(editors: Any) -> None:
-    first, second = editors(**WIDE), editors(**WIDE)
-    for editor, arc in ((first, "150"), (second, "120")):
+@pytest.mark.parametrize(
+    ("look", "arcs"), [(WIDE, (150, 120)), (PHONE, (160, 130))], ids=["1440", "390 touch"]
+)
+def test_two_people_change_the_same_row_and_nothing_is_lost(
+    editors: Any, look: Any, arcs: tuple[int, int]
+) -> None:
+    first, second = editors(**look), editors(**look)
+    for editor, arc in ((first, str(arcs[0])), (second, str(arcs[1]))):
         editor.choose("id=H0406,H0407")
         editor.page.get_by_label("Column").select_option("arc_deg")
         editor.page.get_by_label("Value").fill(arc)
@@ -295,16 +348,18 @@ def test_two_people_change_the_same_row_and_nothing_is_lost(editors: Any) -> Non
     assert second.done(1)
     assert conflict.locator("fieldset").count() == 2
     line = conflict.locator("fieldset").first.locator("tr.differs").filter(has_text="arc deg")
-    assert line.locator("td").all_inner_texts() == ["120", "150"]
+    assert line.locator("td").all_inner_texts() == [str(arcs[1]), str(arcs[0])]
     assert "Ines Calloran, revision" in conflict.inner_text()
-    conflict.get_by_role("button", name="Save again").click()
+    second.use("Save again")
     second.said("Choose yours or theirs for every row")
-    conflict.locator("fieldset").filter(has_text="H0406").get_by_label("Keep mine").check()
-    conflict.locator("fieldset").filter(has_text="H0407").get_by_label("Take theirs").check()
-    conflict.get_by_role("button", name="Save again").click()
+    second.press(conflict.locator("fieldset").filter(has_text="H0406").get_by_label("Keep mine"))
+    second.press(conflict.locator("fieldset").filter(has_text="H0407").get_by_label("Take theirs"))
+    second.use("Save again")
     second.said("Saved as revision")
-    assert second.row("heads:H0406")["arc_deg"] == 120
-    assert second.row("heads:H0407")["arc_deg"] == 150
+    assert second.row("heads:H0406")["arc_deg"] == arcs[1]
+    assert second.row("heads:H0407")["arc_deg"] == arcs[0]
+    wide = second.page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= look["viewport"]["width"]
 
 
 @pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390"])
@@ -433,3 +488,96 @@ def test_an_arc_is_copied_and_a_corner_is_moved(editors: Any) -> None:
     assert editor.done(3)[2] == f"Reshape {made['id']}"
     assert editor.page.evaluate(shape, made["id"]) != before
     assert editor.complaints == []
+
+
+LABEL = (
+    "id => document.querySelector('ground-editor').work.ground.heads"
+    ".find((one) => one.id === id).label"
+)
+LOOKS = pytest.mark.parametrize("look", [WIDE, PHONE], ids=["1440", "390 touch"])
+
+
+def mislabelled(editor: Editor, label: str, *heads: str) -> None:
+    """Save a wrong label, the same for all."""
+    editor.choose(f"id={','.join(heads)}")
+    editor.page.get_by_label("Column").select_option("label")
+    editor.page.get_by_label("Value").fill(label)
+    editor.use("Preview")
+    editor.use(f"Change {len(heads)}")
+    editor.done(1)
+    editor.save("A wrong label")
+    editor.said(r"Saved as revision \d+")
+
+
+@LOOKS
+def test_a_hole_is_renumbered_on_the_map_and_the_revision_taken_back(
+    editors: Any, look: Any
+) -> None:
+    editor = editors(**look)
+    editor.choose("id=H0379")
+    right = editor.row("heads:H0379")["label"]
+    mislabelled(editor, "wrong", "H0379")
+    editor.use("Renumber hole")
+    assert editor.done(1) == ["Renumber hole 7: 1 head"]
+    shown = editor.page.evaluate(LABEL, "H0379")
+    assert re.fullmatch(r"07-F-\d+", shown)  # what the map writes beside it, before any save
+    editor.save("By the club's order")
+    editor.said(r"Saved as revision \d+")
+    editor.press(editor.page.locator("summary", has_text="Revisions"))
+    newest = editor.page.locator(".revisions li").first
+    newest.get_by_text("By the club's order").wait_for()
+    editor.press(newest.get_by_role("button", name=re.compile(r"Take revision \d+ back")))
+    editor.said(r"Revision \d+ is undone")
+    editor.page.locator(".revisions").get_by_text(re.compile("taken back by")).first.wait_for()
+    assert editor.page.evaluate(LABEL, "H0379") == "wrong"
+    assert shown == right
+    editor.use("Renumber hole")
+    editor.done(1)
+    editor.save("Right after all")
+    editor.said(r"Saved as revision \d+")
+    wide = editor.page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= look["viewport"]["width"]
+    assert editor.complaints == []
+
+
+@LOOKS
+def test_of_two_wrong_labels_only_the_chosen_one_is_put_right(editors: Any, look: Any) -> None:
+    editor = editors(**look)
+    mislabelled(editor, "wrong", "H0383", "H0384")
+    editor.choose("id=H0384")
+    editor.use("Renumber chosen")
+    assert editor.done(1) == ["Renumber hole 7: 1 head"]
+    assert editor.page.evaluate(LABEL, "H0383") == "wrong"
+    assert re.fullmatch(r"07-F-\d+", editor.page.evaluate(LABEL, "H0384"))
+    editor.use("Undo")
+    editor.done(0)
+    editor.use("Renumber hole")
+    assert editor.done(1) == ["Renumber hole 7: 2 heads"]
+    editor.save("Both right again")
+    editor.said(r"Saved as revision \d+")
+    editor.use("Renumber hole")
+    editor.said("Every label is there already")
+    assert editor.complaints == []
+
+
+def test_a_renumbered_head_that_somebody_changed_meanwhile_is_told(editors: Any) -> None:
+    mine, other = editors(**WIDE), editors(**PHONE)
+    mislabelled(mine, "wrong", "H0379", "H0383")
+    other.page.reload()
+    other.page.wait_for_selector("ground-editor[ready]")
+    mine.use("Renumber hole")
+    assert mine.done(1) == ["Renumber hole 7: 2 heads"]
+    mislabelled(other, "theirs", "H0383")
+    mine.save("By the club's order")
+    told = mine.page.locator("conflict-rows")
+    told.get_by_text("Somebody was first").wait_for()
+    assert told.locator("legend").all_inner_texts() == ["heads:H0383"]
+    told.get_by_label("Take theirs").check()
+    told.get_by_role("button", name="Save again").click()
+    mine.said(r"Saved as revision \d+")
+    assert mine.page.evaluate(LABEL, "H0383") == "theirs"
+    assert re.fullmatch(r"07-F-\d+", mine.page.evaluate(LABEL, "H0379"))
+    mine.use("Renumber hole")
+    mine.done(1)
+    mine.save("Theirs was wrong, too")
+    mine.said(r"Saved as revision \d+")

@@ -29,6 +29,16 @@ class Desk:
     page: Any
     address: str
     course: Path
+    touch: bool
+
+    def press(self, what: Any) -> None:
+        """With the finger where there is one."""
+        what.tap() if self.touch else what.click()
+
+    def send(self, button: Any) -> None:
+        """Press what leads to another page, and wait for it; a tap does not wait by itself."""
+        with self.page.expect_navigation(wait_until="networkidle"):
+            self.press(button)
 
     def open(self, path: str) -> None:
         self.page.goto(self.address + path)
@@ -70,14 +80,14 @@ def desk(chromium: Any, demo_course: Path, tmp_path: Path, look: Any) -> Iterato
         time.sleep(0.05)  # another thread starts the server
     port = server.servers[0].sockets[0].getsockname()[1]
     context = chromium.new_context(**look)
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(30_000)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{port}{link}")
     page.get_by_label("Your name").fill("Ines Calloran")
     page.get_by_label("Password").fill("dry fairway seven")
     page.get_by_role("button", name="Set the password and go in").click()
     page.wait_for_url("**/tonight")
-    yield Desk(page, f"http://127.0.0.1:{port}", course)
+    yield Desk(page, f"http://127.0.0.1:{port}", course, bool(look.get("has_touch")))
     context.close()
     server.should_exit = True
     thread.join(timeout=10)
@@ -110,20 +120,20 @@ def test_a_drawing_is_imported_and_accepted_in_part(desk: Desk, tmp_path: Path) 
     desk.open("/survey")
     page.get_by_label(re.compile(r"^File")).set_input_files(drawing(desk, tmp_path))
     page.get_by_label("Fills the table").select_option("heads")
-    page.get_by_role("button", name="Look at it").click()
+    desk.send(page.get_by_role("button", name="Look at it"))
     page.wait_for_url("**/survey/*")
     assert "--crs" in page.get_by_role("alert").inner_text()  # the drawing does not say its system
     page.get_by_label("Coordinate system, where the file does not say").fill("EPSG:32612")
-    page.get_by_role("button", name="Look again").click()
-    page.wait_for_load_state("networkidle")
+    desk.send(page.get_by_role("button", name="Look again"))
     assert desk.fits()
     whole = page.locator('input[name="part"]')
     for box in whole.all():
-        box.uncheck()
-    page.locator("summary", has_text="Row by row").first.click()
-    page.locator('input[name="row"][value="H0002"]').check()
+        if box.is_checked():
+            desk.press(box)
+    desk.press(page.locator("summary", has_text="Row by row").first)
+    desk.press(page.locator('input[name="row"][value="H0002"]'))
     page.get_by_label("Why").fill("as designed, one of three")
-    page.get_by_role("button", name="Accept what is ticked").click()
+    desk.send(page.get_by_role("button", name="Accept what is ticked"))
     page.wait_for_url("**/ground")
     after = desk.column("heads", "geometry")
     assert after["H0002"].distance(before["H0002"]) == pytest.approx(4.0, abs=1e-3)
@@ -137,12 +147,24 @@ def test_a_hole_is_renumbered(desk: Desk) -> None:
     desk.open("/numbers")
     assert desk.fits()
     page.get_by_label("Only this hole (for accepting)").fill("7")
-    page.get_by_role("button", name="Keep the rules and renumber").click()
-    page.wait_for_load_state("networkidle")
+    desk.send(page.get_by_role("button", name="Keep the rules and renumber"))
     labels = desk.column("heads", "label")
     named = {label for label in labels.values() if label}
     assert named
     assert all(label.startswith("07-") for label in named)
+
+
+def relabelled(desk: Desk, station: str, label: str) -> None:
+    """She gives a station another label in the editor; it is not saved yet."""
+    page = desk.page
+    page.get_by_label("Filter rows").fill(f"id={station}")
+    page.locator(".found").filter(has_text=re.compile("^1 of .* stations")).wait_for()
+    desk.press(page.get_by_role("button", name="Choose all found"))
+    page.get_by_label("Column").select_option("label")
+    page.get_by_label("Value").fill(label)
+    desk.press(page.get_by_role("button", name="Preview", exact=True))
+    desk.press(page.get_by_role("button", name="Change 1", exact=True))
+    page.wait_for_function("() => !document.querySelector('ground-editor').work.asking")
 
 
 @LOOKS
@@ -164,22 +186,29 @@ def test_a_swapped_pair_is_told_put_right_and_taken_back(desk: Desk) -> None:
     told = page.locator("#place-7").inner_text()
     assert "likely exchanged" in told
     assert "07-F-03" in told
-    edited(
-        desk.course,
-        lambda g: g.with_table(
-            "stations", g.stations.assign(label=[labels[str(k)] for k in g.stations.index])
-        ),
-    )
+
+    desk.open("/ground/edit")
+    page.wait_for_selector("ground-editor[ready]")
+    page.get_by_label("Table", exact=True).select_option("stations")
+    relabelled(desk, one, labels[one])
+    relabelled(desk, other, labels[other])
+    desk.press(page.locator("[data-tool=save]"))
+    dialog = page.locator("dialog[open]")
+    dialog.get_by_label("Why?").fill("exchanged on the list")
+    desk.press(dialog.get_by_role("button", name="Save", exact=True))
+    page.locator(".edit-said").filter(has_text="Saved as revision").wait_for()
+    assert desk.column("stations", "label") == labels
+
     desk.open("/reconcile")
     assert "likely exchanged" not in page.locator("#place-7").inner_text()
-    page.locator("#place-7").get_by_role("button", name=re.compile("^Accept")).click()
-    page.wait_for_load_state("networkidle")
+    desk.send(page.locator("#place-7").get_by_role("button", name=re.compile("^Accept")))
     assert page.locator("#place-7").count() == 0
     matched = [s for s in desk.column("heads", "station").values() if s]
     assert len(matched) >= 49
-    from nightwater.store.course_file import CourseFile
 
-    with CourseFile.open(desk.course) as file:
-        file.undo(str(file.revisions().index[-1]), "Ines", "looked again", NOW)
+    desk.open("/history")
+    assert desk.fits()
+    desk.send(page.get_by_role("button", name=re.compile(r"^Take revision \d+ back")).first)
+    page.get_by_text("taken back by").first.wait_for()
     desk.open("/reconcile")
     assert page.locator("#place-7").count() == 1

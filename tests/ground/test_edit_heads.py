@@ -118,3 +118,26 @@ def test_a_label_that_another_bears_is_not_given(make: Any, hole: Any) -> None:
     hole["heads"]["X"] = {**hole["heads"]["F1"], "label": "01-G-01", "geometry": None}
     with pytest.raises(UserError, match="would all be called 01-G-01"):
         renumber(make(hole), NumberRules(), "1")
+
+
+def test_some_heads_of_a_hole_get_the_label_that_the_whole_order_gives_them(ground: Ground) -> None:
+    whole = renumber(ground, NumberRules(), "1")
+    changed = whole.heads.index[whole.heads["label"] != ground.heads["label"]]
+    chosen = [str(changed[-1])]
+    some = renumber(ground, NumberRules(), "1", heads=chosen)
+    assert some.heads.loc[chosen[0], "label"] == whole.heads.loc[chosen[0], "label"]
+    others = ground.heads.index.difference(chosen)
+    assert some.heads.loc[others, "label"].equals(ground.heads.loc[others, "label"])
+    assert some.stations["label"].equals(ground.stations["label"])
+
+
+def test_a_station_alone_is_renumbered(ground: Ground) -> None:
+    whole = renumber(ground, NumberRules(), "1")
+    some = renumber(ground, NumberRules(), "1", stations=["S2"])
+    assert some.stations.loc["S2", "label"] == whole.stations.loc["S2", "label"]
+    assert some.heads["label"].equals(ground.heads["label"])
+
+
+def test_a_head_of_another_hole_is_not_renumbered_with_this_one(ground: Ground) -> None:
+    with pytest.raises(UserError, match=r"H99 of heads .*not counted on hole '1'"):
+        renumber(ground, NumberRules(), "1", heads=["F1", "H99"])

@@ -42,6 +42,7 @@ EVERY: list[dict[str, Any]] = [
     {"op": "assign", "ids": ["F2"], "station": None},
     {"op": "place_along", "line": [[0, 50], [40, 50]], "spacing_m": 19.8, "like": "F1"},
     {"op": "renumber", "hole": "1"},
+    {"op": "renumber", "hole": "1", "heads": ["F1"], "stations": []},
     {"op": "remove", "table": "heads", "ids": ["R2"]},
 ]
 

@@ -63,6 +63,27 @@ def test_a_preview_shows_what_would_be_and_saves_nothing(served: Any) -> None:
     assert table(ines) == before
 
 
+def test_a_renumbered_head_that_changed_meanwhile_is_a_conflict(served: Any) -> None:
+    """The page names the heads whose label it changes, with their marks."""
+    ines, tomas = served.who("Ines"), served.who("Tomas")
+    wrong = [{"op": "set", "table": "heads", "ids": [HEAD, OTHER], "values": {"label": "wrong"}}]
+    send(ines, "/ground/edit", operations=wrong, why="a slip")
+    marks = seen(ines, HEAD, OTHER)
+    again = [{"op": "renumber", "hole": "1", "heads": [HEAD, OTHER], "stations": []}]
+    send(tomas, "/ground/edit", operations=arc(180), seen=marks, why="half")
+    told = send(ines, "/ground/edit", operations=again, seen=marks, why="order")
+    assert told.status_code == 409
+    (conflict,) = told.json()["conflicts"]
+    assert conflict["subject"] == f"heads:{HEAD}"
+    assert conflict["yours"]["label"].startswith("01-")
+    assert conflict["theirs"] == {"label": "wrong", "arc_deg": 180.0}
+    others = [{**again[0], "heads": [OTHER]}]  # theirs for one, mine for the other
+    assert send(ines, "/ground/edit", operations=others, seen=marks, why="order").status_code == 200
+    labels = {key: row["label"] for key, row in table(ines).items()}
+    assert labels[HEAD] == "wrong"
+    assert labels[OTHER].startswith("01-")
+
+
 def test_saved_edits_are_one_revision_with_a_reason(served: Any) -> None:
     ines = served.who("Ines")
     place = {"type": "Point", "coordinates": [0.0, 0.0]}
@@ -83,6 +104,8 @@ def test_saved_edits_are_one_revision_with_a_reason(served: Any) -> None:
         "why": "two halves",
         "columns": {"arc_deg": [360.0, 180.0]},
     }
+    (newest, *_) = ines.get("/history/revisions.json").json()["revisions"]
+    assert past[0]["time"] == newest["time"]  # both on the course's own clock
     first = past[-1]["columns"]
     assert first["nozzle"] == [None, "N-big"]
     assert first["geometry"][1]["type"] == "Point"

@@ -64,6 +64,29 @@ def test_a_revision_that_is_none_is_not_found(changed: Any) -> None:
     assert changed.who("Tomas").post("/history/undo", revision="999").status_code == 404
 
 
+def test_the_editor_reads_the_newest_revisions(changed: Any) -> None:
+    """A revision that takes none back has nothing there, which JSON cannot write as no number."""
+    last = str(revisions(changed).index[-1])
+    tomas = changed.who("Tomas")
+    tomas.post("/history/undo", revision=last)
+    answer = tomas.get("/history/revisions.json")
+    assert answer.status_code == 200
+    told = answer.json()["revisions"]
+    assert [line["revision"] for line in told] == list(map(str, revisions(changed).index[::-1]))
+    assert (told[0]["who"], told[0]["undoes"]) == ("Tomas", last)
+    assert (told[1]["undone_by"], told[1]["why"]) == (told[0]["revision"], "labels by mistake")
+    assert (told[1]["undoes"], told[2]["undone_by"]) == (None, None)
+    assert changed.who("Vera").get("/history/revisions.json").json() == answer.json()
+
+
+def test_at_most_one_page_of_revisions_goes_to_the_editor(
+    changed: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("nightwater.web.history.routes.PER_PAGE", 1)
+    told = changed.who("Tomas").get("/history/revisions.json").json()["revisions"]
+    assert [line["why"] for line in told] == ["labels by mistake"]
+
+
 @pytest.mark.parametrize("name", ["Pilar", "Vera"])
 def test_others_read_and_learn_why_they_may_not(changed: Any, name: str) -> None:
     page = changed.who(name).get("/history").text

@@ -79,7 +79,10 @@ def test_the_map_says_each_label_by_the_rules_in_the_box(served: Any) -> None:
     found = tomas.get(address.group(1).replace("&amp;", "&")).json()
     assert re.match(r"F0?\d+/01 \(now ", found["texts"]["heads:H-F004"])
     assert found["shown"]["labels"]["stations"]["S-F004"] == "amber"
+    assert re.fullmatch(r"F0?\d+/01", found["labels"]["H-F004"])  # written beside the one now
     kept = tomas.get("/numbers/values.json").json()
+    stay = {key for key, text in kept["texts"].items() if "(now" not in text}
+    assert {f"heads:{head}" for head in kept["labels"]} == set(kept["texts"]) - stay
     assert set(kept["texts"]) == set(found["texts"])
     assert tomas.get("/numbers/values.json?rules=%7B").status_code == 400
 

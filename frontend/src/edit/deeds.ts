@@ -1,7 +1,8 @@
 // From what a tool did on the map to operations on the record.
 import type { Place } from "../map/documents.ts";
 import type { Done } from "../map/tools.ts";
-import { idsByTable, parted, type Geometry, type Operation, type Values } from "./operations.ts";
+import { idsByTable, parted, type Geometry, type Operation, type Value, type Values } from "./operations.ts";
+import type { Preview } from "./preview.ts";
 import type { ToolName } from "./tools.ts";
 
 /** What a tool is told beside the map: the fields of its bar, and what is chosen. */
@@ -28,6 +29,30 @@ export function moveOperations(subjects: readonly string[], dx_m: number, dy_m: 
 
 export function removeOperations(subjects: readonly string[]): Operation[] {
   return [...idsByTable(subjects)].map(([table, ids]) => ({ op: "remove", table, ids }));
+}
+
+type Renumber = Extract<Operation, { op: "renumber" }>;
+
+/** Renumbering of every hole that the chosen things are of, each once; of those things alone where `only` says so. */
+export function renumberOperations(subjects: readonly string[], holeOf: (subject: string) => Value | undefined, only: boolean): Renumber[] {
+  const holes = new Map<string, string[]>();
+  for (const subject of subjects) {
+    const hole = holeOf(subject);
+    if (hole !== null && hole !== undefined) holes.set(String(hole), [...(holes.get(String(hole)) ?? []), subject]);
+  }
+  return [...holes].map(([hole, of]): Renumber => {
+    const ids = idsByTable(of);
+    return only ? { op: "renumber", hole, heads: ids.get("heads") ?? [], stations: ids.get("stations") ?? [] } : { op: "renumber", hole };
+  });
+}
+
+/** The same renumbering, naming the rows whose label it changes; null where it changes none. */
+export function renumberNaming(operation: Renumber, preview: Preview, labelOf: (subject: string) => Value | undefined): Renumber | null {
+  const changed = (table: string): string[] => (preview.changed[table]?.features ?? [])
+    .filter((row) => row.properties["label"] !== (labelOf(`${table}:${row.id}`) ?? null)).map((row) => row.id);
+  const { heads = changed("heads"), stations = changed("stations") } = operation;
+  const named = { ...operation, heads: heads.filter((id) => changed("heads").includes(id)), stations: stations.filter((id) => changed("stations").includes(id)) };
+  return named.heads.length + named.stations.length === 0 ? null : named;
 }
 
 /** One area or pipe of several. */

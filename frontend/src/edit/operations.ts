@@ -19,18 +19,27 @@ export type Operation =
   | { readonly op: "copy_arc"; readonly from: string; readonly ids: readonly string[] }
   | { readonly op: "turn"; readonly ids: readonly string[]; readonly bearing_deg: number }
   | { readonly op: "assign"; readonly ids: readonly string[]; readonly station: string | null }
-  | { readonly op: "place_along"; readonly line: readonly Place[]; readonly spacing_m: number; readonly like: string };
+  | { readonly op: "place_along"; readonly line: readonly Place[]; readonly spacing_m: number; readonly like: string }
+  | { readonly op: "renumber"; readonly hole: string; readonly heads?: readonly string[]; readonly stations?: readonly string[] };
 
 /** Rows that an operation changes and that were there before it, as `table:id`. */
 export function subjectsOf(operation: Operation): string[] {
   const table = "table" in operation ? operation.table : "heads";
   if (operation.op === "add" || operation.op === "place_along") return [];
+  if (operation.op === "renumber") {
+    const { heads = [], stations = [] } = operation;
+    return [...heads.map((id) => `heads:${id}`), ...stations.map((id) => `stations:${id}`)];
+  }
   const ids = "ids" in operation ? operation.ids : [operation.id];
   return ids.map((id) => `${table}:${id}`);
 }
 
 /** The operation without some rows; null where nothing is left of it. */
 export function withoutSubjects(operation: Operation, left: ReadonlySet<string>): Operation | null {
+  if (operation.op === "renumber") {
+    const kept = idsByTable(subjectsOf(operation).filter((subject) => !left.has(subject)));
+    return kept.size === 0 ? null : { ...operation, heads: kept.get("heads") ?? [], stations: kept.get("stations") ?? [] };
+  }
   const stays = subjectsOf(operation).map((subject) => !left.has(subject));
   if (!("ids" in operation)) return stays.includes(false) ? null : operation;
   const ids = operation.ids.filter((_id, place) => stays[place]);

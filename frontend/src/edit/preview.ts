@@ -38,9 +38,10 @@ function linesOf(geometry: Geometry): Lines {
 function headOf(row: ChangedRow, before: HeadShape | undefined): HeadShape {
   const [x, y] = (row.geometry as Geometry).coordinates as Place;
   const { properties: values } = row;
+  const label = textOf(values["label"]) ?? row.id;
   return {
-    id: row.id, x, y,
-    label: textOf(values["label"]) ?? row.id,
+    id: row.id, x, y, label,
+    ...(before && before.label !== label ? { label_now: before.label } : {}),
     throw_m: numberOf(values["throw_m"]) ?? before?.throw_m ?? null,
     arc_deg: numberOf(values["arc_deg"]),
     bearing_deg: numberOf(values["bearing_deg"]),

@@ -26,10 +26,21 @@ export interface Spot {
 
 export interface PastChange {
   readonly revision: string;
+  /** As the course's own clock showed it. */
   readonly time: string;
   readonly who: string;
   readonly why: string;
   readonly columns: Readonly<Record<string, readonly [Value, Value]>>;
+}
+
+/** An accepted change of the record; `undone_by` names the revision that took it back. */
+export interface Revision {
+  readonly revision: string;
+  readonly time: string;
+  readonly who: string;
+  readonly why: string;
+  readonly summary: string;
+  readonly undone_by: string | null;
 }
 
 /** Values that follow from a row's place, by subject: hole and kind of a head. */
@@ -44,6 +55,7 @@ export interface Server {
   save(operations: readonly Operation[], seen: Readonly<Record<string, string>>, why: string): Promise<Saved>;
   undo(revision: string): Promise<Saved>;
   wets(place: Place): Promise<Spot>;
+  revisions(): Promise<readonly Revision[]>;
   history(subject: string): Promise<readonly PastChange[]>;
 }
 
@@ -89,6 +101,7 @@ export function serverOf(token: string): Server {
     save: async (operations, seen, why) => savedOf(await asked("/ground/edit", token, { operations, seen, why })),
     undo: async (revision) => savedOf(await asked("/ground/undo", token, { revision })),
     wets: ([x, y]) => wanted(`/ground/wets?x=${x}&y=${y}`),
+    revisions: async () => (await wanted<{ revisions: Revision[] }>("/history/revisions.json")).revisions,
     history: async (subject) =>
       (await wanted<{ revisions: PastChange[] }>(`/ground/history?subject=${encodeURIComponent(subject)}`)).revisions,
   };

@@ -4,7 +4,7 @@ import { idsByTable } from "./operations.ts";
 export type ToolName =
   | "select" | "box" | "lasso" | "move" | "turn" | "assign" | "copy-arc" | "reshape" | "split"
   | "draw-area" | "draw-head" | "place-along" | "spot";
-export type DeedName = "merge" | "delete" | "undo" | "redo" | "save" | "discard";
+export type DeedName = "merge" | "delete" | "renumber" | "renumber-chosen" | "undo" | "redo" | "save" | "discard";
 
 export interface Named<T> {
   readonly name: T;
@@ -23,7 +23,7 @@ export const TOOLS: readonly (Named<ToolName> & { readonly group: string })[] = 
   { group: "Change", name: "turn", words: "Turn", key: "t", hint: "Drag the handle to where the sector should look." },
   { group: "Change", name: "assign", words: "Assign to station", key: "a", hint: "Click a head of the station that the chosen heads should join." },
   { group: "Change", name: "copy-arc", words: "Copy arc", key: "c", hint: "Click the head whose arc and bearing the chosen heads should have." },
-  { group: "Change", name: "reshape", words: "Reshape", key: "r", hint: "Drag a corner, or an edge to make a new corner; Alt and click takes a corner away." },
+  { group: "Change", name: "reshape", words: "Reshape", key: "r", hint: "Drag a corner, or an edge to make a new corner; Alt and click, or a finger’s tap, takes a corner away." },
   { group: "Change", name: "split", words: "Split", key: "x", hint: "Draw a line across it, then Finish." },
   { group: "Draw", name: "draw-area", words: "Draw area", key: "d", hint: "Click the corners one after another, then Finish." },
   { group: "Draw", name: "draw-head", words: "Draw head", key: "h", hint: "Click where the head stands. It is made like the chosen head." },
@@ -33,6 +33,8 @@ export const TOOLS: readonly (Named<ToolName> & { readonly group: string })[] = 
 export const DEEDS: readonly Named<DeedName>[] = [
   { name: "merge", words: "Merge", key: "g", hint: "Makes one of the chosen areas or pipes." },
   { name: "delete", words: "Delete", key: "Delete", hint: "Takes what is chosen out of the record." },
+  { name: "renumber", words: "Renumber hole", key: "n", hint: "Labels the hole of what is chosen by the club’s rules. The new labels stand beside the old ones; nothing is saved yet." },
+  { name: "renumber-chosen", words: "Renumber chosen", key: "k", hint: "Gives only what is chosen the label that the hole’s whole order has for it." },
   { name: "undo", words: "Undo", key: "Control+z", hint: "Takes the last change back." },
   { name: "redo", words: "Redo", key: "Control+y", hint: "Does again what was taken back." },
   { name: "save", words: "Save", key: "Control+s", hint: "Asks why, and saves everything as one revision." },
@@ -72,6 +74,12 @@ function saving(now: Circumstances): string | null {
   return now.impossible ? "A change cannot be made; undo it first." : null;
 }
 
+function canRenumber(selection: readonly string[], of: readonly string[]): string | null {
+  const chosen = [...idsByTable(selection).keys()];
+  const fits = chosen.length > 0 && chosen.every((table) => of.includes(table));
+  return fits ? null : `Choose ${of.slice(0, -1).join(", ")} or ${of.at(-1)} first.`;
+}
+
 /** Why a tool or deed cannot be used now, as a sentence; null where it can. */
 export function whyNot(name: ToolName | DeedName, now: Circumstances): string | null {
   if (now.busy) return "Wait until the server has answered.";
@@ -80,6 +88,8 @@ export function whyNot(name: ToolName | DeedName, now: Circumstances): string | 
     case "turn": case "place-along": return headsOnly(selection, 1);
     case "assign": case "copy-arc": return headsOnly(selection, Infinity);
     case "reshape": case "split": return oneShape(selection, ["areas", "pipes", "holes"]);
+    case "renumber": return canRenumber(selection, ["heads", "stations", "holes"]);
+    case "renumber-chosen": return canRenumber(selection, ["heads", "stations"]);
     case "merge": return canMerge(selection);
     case "delete": return selection.length === 0 ? "Choose something first." : null;
     case "undo": return now.done === 0 ? "There is nothing to undo." : null;

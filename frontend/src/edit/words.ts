@@ -17,6 +17,9 @@ export const inUnits = (length_m: number, units: string): number => (units === "
 /** "1 head", "3 heads". */
 export const counted = (count: number, table: string): string => `${count} ${count === 1 ? table.replace(/s$/, "") : table}`;
 
+const renumberedWords = (heads: readonly string[], stations: readonly string[]): string =>
+  [heads.length ? counted(heads.length, "heads") : "", stations.length ? counted(stations.length, "stations") : ""].filter(Boolean).join(", ");
+
 /** An operation in a few words, such as "Move 3 heads by 2.1 m". */
 export function operationWords(operation: Operation, units: string): string {
   const rows = "ids" in operation ? counted(operation.ids.length, "table" in operation ? operation.table : "heads") : "";
@@ -31,6 +34,7 @@ export function operationWords(operation: Operation, units: string): string {
     case "copy_arc": return `Copy the arc of ${operation.from} to ${rows}`;
     case "turn": return `Turn ${rows} to ${Math.round(operation.bearing_deg)}°`;
     case "assign": return operation.station === null ? `Take ${rows} off their station` : `Assign ${rows} to ${operation.station}`;
+    case "renumber": return `Renumber hole ${operation.hole}: ${renumberedWords(operation.heads ?? [], operation.stations ?? [])}`;
     case "place_along": return `Place heads every ${lengthWords(operation.spacing_m, units)}`;
   }
 }

@@ -3,8 +3,8 @@
 import { NOTHING_GROUND, type GroundDocument } from "../map/documents.ts";
 import { withBelongings } from "./belongings.ts";
 import { chosenRows, type Choice, type Conflict } from "./conflicts.ts";
-import { nextId } from "./deeds.ts";
-import { parted, subjectsOf, type Operation, type Values } from "./operations.ts";
+import { nextId, renumberNaming, renumberOperations } from "./deeds.ts";
+import { idsByTable, parted, subjectsOf, type Operation, type Value, type Values } from "./operations.ts";
 import { overlaid, type FindingRow, type Preview } from "./preview.ts";
 import { shownRows, type RowsDocument, type ShownRow } from "./rows.ts";
 import type { Belongings, Saved, Server } from "./server.ts";
@@ -81,6 +81,12 @@ export class Work extends EventTarget {
     return this.rows(table).find((row) => row.id === id);
   }
 
+  /** The hole that a head, station or hole is of. */
+  holeOf(subject: string): Value | undefined {
+    const values = this.row(subject)?.values;
+    return this.#belongings[subject]?.["hole"] ?? (subject.startsWith("holes:") ? values?.["number"] : values?.["hole"]);
+  }
+
   readonly #digestOf = (subject: string): string | undefined => {
     const [table, id] = parted(subject);
     return this.#tables.get(table)?.rows.find((row) => row.id === id)?.digest;
@@ -114,7 +120,7 @@ export class Work extends EventTarget {
 
   /** Do something; it is kept only if the server says that it can be done. */
   async apply(operation: Operation): Promise<void> {
-    await this.#loadTablesOf(operation);
+    await this.#loadTables(subjectsOf(operation).map((subject) => parted(subject)[0]));
     const before = this.session;
     const tried = applied(this.session, operation, this.#digestOf);
     await this.#go(tried);
@@ -124,15 +130,37 @@ export class Work extends EventTarget {
     this.#tell(refused.message);
   }
 
+  /** Label the holes of what is chosen by the club's rules, or only what is chosen; rows are named, so that a conflict over one is told. */
+  async renumber(only: boolean): Promise<void> {
+    await this.#loadTables([...idsByTable(this.selection).keys(), "stations"]);
+    const wanted = renumberOperations(this.selection, (subject) => this.holeOf(subject), only);
+    if (wanted.length === 0) return this.#tell("What is chosen is of no hole.");
+    this.#tell("The server looks at it …");
+    const said: string[] = [];
+    for (const operation of wanted) said.push(await this.#renumbered(operation));
+    const [first] = said;
+    if (first !== undefined && !said.includes("")) this.#tell(first);
+  }
+
+  /** Why a renumbering was not done; nothing where it was. */
+  async #renumbered(operation: ReturnType<typeof renumberOperations>[number]): Promise<string> {
+    const tried = await this.tried(operation);
+    const refused = tried.impossible.find((one) => one.at === this.session.done.length);
+    if (refused) return refused.message;
+    const named = renumberNaming(operation, tried, (subject) => this.row(subject)?.values["label"]);
+    if (named === null) return "Every label is there already, in the club’s order.";
+    await this.apply(named);
+    return "";
+  }
+
   /** Several operations one after another; what goes wrong is said. */
   applyAll(operations: readonly Operation[]): void {
     const all = operations.reduce((before, one) => before.then(() => this.apply(one)), Promise.resolve());
     all.catch((problem: Error) => this.say(problem.message));
   }
 
-  async #loadTablesOf(operation: Operation): Promise<void> {
-    const tables = new Set(subjectsOf(operation).map((subject) => parted(subject)[0]));
-    for (const table of tables) if (!this.#tables.has(table)) this.#keep(table, await this.server.rows(table));
+  async #loadTables(tables: readonly string[]): Promise<void> {
+    for (const table of new Set(tables)) if (!this.#tables.has(table)) this.#keep(table, await this.server.rows(table));
   }
 
   /** What an operation would change, without doing it. */

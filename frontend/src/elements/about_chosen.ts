@@ -29,7 +29,7 @@ export class AboutChosen extends WorkPart {
 
   #history(past: readonly PastChange[]): HTMLElement {
     const items = past.map((change) => made("li", {},
-      made("b", {}, change.who), ` ${change.time.slice(0, 16).replace("T", " ")} UTC, revision ${change.revision}: ${change.why}`,
+      made("b", {}, change.who), ` ${change.time}, revision ${change.revision}: ${change.why}`,
       made("ul", {}, ...Object.entries(change.columns).map(([column, [before, after]]) =>
         made("li", {}, `${column.replaceAll("_", " ")}: ${shownValue(before)} → ${shownValue(after)}`)))));
     const words = items.length === 0 ? "It has not been changed since it was brought in." : "";

@@ -1,7 +1,7 @@
 // A read-only map of the course in its own metres. Attributes: ground, values (addresses of
 // documents), images (address of the list of pictures), pictures (ids to show), opacity, show (what to colour by), focus (a subject), units, pipes, stations-first, sum
 // (address of a fragment that explains what was chosen). Tells `subject-chosen`.
-import { NOTHING_SHOWN, type GroundDocument, type PicturesDocument, type ValuesDocument } from "../map/documents.ts";
+import { NOTHING_SHOWN, relabelled, type GroundDocument, type PicturesDocument, type ValuesDocument } from "../map/documents.ts";
 import { fetchedDocument, fetchedFragment } from "../map/fetching.ts";
 import { onThemeChange, paletteOf } from "../map/palette.ts";
 import { MapStyles } from "../map/styles.ts";
@@ -46,7 +46,7 @@ export class CourseMap extends HTMLElement {
     this.#pictures = pictures;
     const frame = this.querySelector<HTMLElement>(".map-frame") ?? this;
     frame.replaceChildren();
-    this.#view = new MapView(frame, ground, this.getAttribute("units") === "us" ? "us" : "metric");
+    this.#view = new MapView(frame, relabelled(ground, shown?.labels ?? {}), this.getAttribute("units") === "us" ? "us" : "metric");
     this.#view.withPipes(this.hasAttribute("pipes"));
     this.#view.onPoint("pointermove", (subject, station) => this.#say(this.#text(subject, station)));
     this.#view.onPoint("singleclick", (subject, station) => this.#chose(subject, station));

@@ -3,6 +3,7 @@ import { DEEDS, TOOLS, type DeedName, type ToolName } from "../edit/tools.ts";
 import { made } from "../made.ts";
 import { WorkPart } from "./work_part.ts";
 
+const KEEP_FROM = DEEDS.findIndex((deed) => deed.name === "undo"); // those before it change the record
 const keyWords = (key: string): string => key.replace("Control+", "Ctrl ").replace(/\b[a-z]$/, (letter) => letter.toUpperCase());
 
 export class EditTools extends WorkPart {
@@ -11,8 +12,8 @@ export class EditTools extends WorkPart {
   protected override start(): void {
     const groups = [...new Set(TOOLS.map((tool) => tool.group))];
     const rows = groups.map((group) => this.#group(group, TOOLS.filter((tool) => tool.group === group)));
-    rows[1]?.append(...DEEDS.slice(0, 2).map((deed) => this.#button(deed)));
-    this.replaceChildren(made("div", { class: "tool-strip" }, ...rows), this.#group("Keep", DEEDS.slice(2)));
+    rows[1]?.append(...DEEDS.slice(0, KEEP_FROM).map((deed) => this.#button(deed)));
+    this.replaceChildren(made("div", { class: "tool-strip" }, ...rows), this.#group("Keep", DEEDS.slice(KEEP_FROM)));
   }
 
   #group(name: string, tools: readonly { name: ToolName | DeedName; words: string; key: string; hint: string }[]): HTMLElement {

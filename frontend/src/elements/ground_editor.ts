@@ -71,10 +71,15 @@ export class GroundEditor extends HTMLElement {
     switch (name) {
       case "merge": return this.#apply([mergeOperation(work.selection)]);
       case "delete": return this.#apply(removeOperations(work.selection));
+      case "renumber": case "renumber-chosen": return this.#renumber(name === "renumber-chosen");
       case "undo": return this.#try(work.undo());
       case "redo": return this.#try(work.redo());
       default: this.dispatchEvent(new CustomEvent("form-wanted", { detail: name }));
     }
+  }
+
+  #renumber(only: boolean): void {
+    this.#try(this.work.renumber(only).then(() => this.querySelector<EditMap>("edit-map")?.showChosen()));
   }
 
   #apply(operations: Parameters<Work["apply"]>[0][]): void {

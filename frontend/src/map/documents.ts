@@ -19,6 +19,8 @@ export interface LineShape {
 export interface HeadShape {
   readonly id: string;
   readonly label: string;
+  /** The label that it bears now, where `label` would be a new one. */
+  readonly label_now?: string;
   readonly x: number;
   readonly y: number;
   readonly throw_m: number | null;
@@ -68,6 +70,17 @@ export interface ValuesDocument {
   readonly shown: Readonly<Record<string, Shown>>;
   /** What is said of an area or station (`areas:ID`, `stations:ID`). */
   readonly texts: Readonly<Record<string, string>>;
+  /** Labels that heads would bear, by id; those that stay are left out. */
+  readonly labels?: Readonly<Record<string, string>>;
+}
+
+/** The ground with heads that would bear another label, each beside the one that it bears now. */
+export function relabelled(ground: GroundDocument, labels: Readonly<Record<string, string>>): GroundDocument {
+  const heads = ground.heads.map((head) => {
+    const label = labels[head.id];
+    return label === undefined || label === head.label ? head : { ...head, label, label_now: head.label };
+  });
+  return { ...ground, heads };
 }
 
 export const NOTHING_SHOWN: Shown = { areas: {}, stations: {} };

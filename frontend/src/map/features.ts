@@ -36,7 +36,7 @@ export function throwFeatures(ground: GroundDocument): Feature[] {
 
 function headFeature(head: HeadShape): Feature {
   const feature = new Feature(new Point([head.x, head.y]));
-  feature.setProperties({ subject: `heads:${head.id}`, id: head.id, station: head.station, label: head.label }, true);
+  feature.setProperties({ subject: `heads:${head.id}`, id: head.id, station: head.station, label: head.label, label_now: head.label_now }, true);
   return feature;
 }
 

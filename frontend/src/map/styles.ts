@@ -16,6 +16,7 @@ const PIPES_FROM_M_PER_PX = 3;
 const THROW_FROM_M_PER_PX = 0.9;
 const AREA_LABELS_FROM_M_PER_PX = 1.2;
 const HEAD_LABELS_FROM_M_PER_PX = 0.35;
+const CHANGED_LABELS_FROM_M_PER_PX = 0.9;
 
 /** Styles of one theme and one choice of what is shown; made anew when either changes. */
 export class MapStyles {
@@ -100,7 +101,20 @@ export class MapStyles {
     return this.#keep(`area label ${text}`, () => this.#label(text, "italic 12px system-ui, sans-serif"));
   };
 
+  /** The label now and the one that it would be, in a frame. */
+  #changed(now: string, then: string): Style {
+    const text = [now, "11px system-ui, sans-serif", ` → ${then}`, "700 12px system-ui, sans-serif"];
+    const backgroundStroke = new Stroke({ color: this.#colour("chosen"), width: 1.5 });
+    const [fill, backgroundFill] = [new Fill({ color: this.#colour("ink") }), new Fill({ color: this.#colour("halo") })];
+    return new Style({ text: new Text({ text, offsetY: -17, fill, backgroundFill, backgroundStroke, padding: [2, 4, 1, 4] }), zIndex: 6 });
+  }
+
   readonly headLabel: Styler = (feature, resolution) => {
+    const now = feature.get("label_now") as string | undefined;
+    if (now !== undefined && resolution <= CHANGED_LABELS_FROM_M_PER_PX) {
+      const then = String(feature.get("label"));
+      return this.#keep(`changed label ${now} ${then}`, () => this.#changed(now, then));
+    }
     if (resolution > HEAD_LABELS_FROM_M_PER_PX) return undefined;
     const text = String(feature.get("label"));
     return this.#keep(`head label ${text}`, () => this.#label(text, "11px system-ui, sans-serif", -13));

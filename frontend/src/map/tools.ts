@@ -21,7 +21,7 @@ import { parted } from "../edit/operations.ts";
 import type { Place } from "./documents.ts";
 import { bearingTo } from "./fan.ts";
 import { placeAt, throwRing } from "./throw.ts";
-import type { LayerName, MapView } from "./view.ts";
+import { STILL_PX, type LayerName, type MapView } from "./view.ts";
 
 export type Done =
   | { readonly is: "chosen"; readonly subjects: readonly string[]; readonly more: boolean }
@@ -42,6 +42,7 @@ export interface Around {
 }
 
 const SNAP_PX = 12;
+const TAP_PX = STILL_PX + SNAP_PX; // a finger that shook a little, and a corner that caught it
 const GRAB_PX = 22;
 const HANDLE_M = 12; // where the throw is unknown
 const format = new GeoJSON();
@@ -49,9 +50,33 @@ const plain = (geometry: Geometry): Drawn => format.writeGeometryObject(geometry
 
 const drawnIn = ({ style }: Around): { style?: Style } => (style ? { style } : {});
 
-/** Corners and edges that draw the pointer to them. */
+/** Snaps only what no other layer has caught, or a corner would hop from one layer's shape to the next. */
+class LayerSnap extends Snap {
+  readonly #caught: WeakSet<object>;
+  #idle = false;
+
+  constructor(source: VectorSource, caught: WeakSet<object>) {
+    super({ source, pixelTolerance: SNAP_PX });
+    this.#caught = caught;
+  }
+
+  override handleEvent(event: MapBrowserEvent): boolean {
+    this.#idle = this.#caught.has(event);
+    const before = event.pixel;
+    const goes = super.handleEvent(event);
+    if (event.pixel !== before) this.#caught.add(event);
+    return goes;
+  }
+
+  override snapTo(...given: Parameters<Snap["snapTo"]>): ReturnType<Snap["snapTo"]> {
+    return this.#idle ? null : super.snapTo(...given);
+  }
+}
+
+/** Corners and edges that draw the pointer to them; the last layer has the first choice. */
 export function snaps(view: MapView, layers: readonly LayerName[]): Interaction[] {
-  return layers.map((layer) => new Snap({ source: view.source(layer), pixelTolerance: SNAP_PX }));
+  const caught = new WeakSet<object>();
+  return layers.map((layer) => new LayerSnap(view.source(layer), caught));
 }
 
 /** Everything that touches a shape, of the layers where single things are chosen. */
@@ -88,7 +113,7 @@ export function lassoTool(around: Around): Interaction[] {
 
 /** Draws a line, area or point, snapping to what is there. */
 export function drawTool(around: Around, type: "LineString" | "Polygon" | "Point"): Interaction[] {
-  const draw = new Draw({ type, stopClick: true, freehandCondition: never, ...drawnIn(around) });
+  const draw = new Draw({ type, stopClick: true, clickTolerance: TAP_PX, freehandCondition: never, ...drawnIn(around) });
   draw.on("drawend", ({ feature }) => {
     around.ghosts.addFeature(feature);
     around.tell({ is: "drawn", geometry: plain(feature.getGeometry() as Geometry) });

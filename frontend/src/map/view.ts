@@ -18,17 +18,24 @@ import type { MapStyles } from "./styles.ts";
 
 type Layer = VectorLayer<VectorSource>;
 export type LayerName = "area" | "reach" | "pipe" | "point" | "head" | "hole";
+/** How far a finger may shake and still tap rather than pan. */
+export const STILL_PX = 8;
 const MARGIN_PX = 24;
 const CLOSE_M_PER_PX = 0.35;
 const HIT_PX = 6;
 const LABELS = "labels"; // what shares this name gives way to each other, the higher layer first
 const AREAS_OVER_A_PICTURE = 0.45;
 const MARGIN = Array<number>(4).fill(MARGIN_PX);
-const interactions = (): MapOptions["interactions"] & object =>
+const interactions = (): NonNullable<MapOptions["interactions"]> =>
   defaultInteractions({ onFocusOnly: true, altShiftDragRotate: false, pinchRotate: false });
 
 function onPlace(map: OpenLayers, told: (place: Place) => void): void {
   map.on("singleclick", ({ coordinate: [x = 0, y = 0] }) => told([x, y]));
+}
+
+/** Browsers give a tap beside a button to the button, unless what was hit listens for clicks itself. */
+function keepTaps(map: OpenLayers): void {
+  map.getViewport()?.querySelector(".ol-layers")?.addEventListener("click", () => undefined);
 }
 
 const layerOf = (zIndex: number, source = new VectorSource(), declutter?: string): Layer =>
@@ -67,8 +74,10 @@ export class MapView {
       layers: [...Object.values(this.#layers), this.#areaLabels, this.#headLabels, this.#chosen],
       controls: defaultControls({ attribution: false, rotate: false }).extend([new ScaleLine({ units })]),
       interactions: interactions(),
+      moveTolerance: STILL_PX,
       view: new View({ projection: this.#projection, minResolution: 0.05, showFullExtent: true }),
     });
+    keepTaps(this.map);
     this.redraw(ground);
     this.showAll();
   }

@@ -63,5 +63,9 @@ FORMS: Final[Mapping[str, Form]] = {
         names={"like": "heads"},
         makes=True,
     ),
-    "renumber": Form({"hole": reading.text}),
+    "renumber": Form(
+        {"hole": reading.text},
+        {"heads": reading.texts, "stations": reading.texts},
+        names={"heads": "heads", "stations": "stations"},
+    ),
 }

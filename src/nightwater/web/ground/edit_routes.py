@@ -126,4 +126,5 @@ def wets(visit: CurrentVisit, x: float, y: float) -> Response:
 @router.get("/history")
 def history(visit: CurrentVisit, subject: str) -> Response:
     """What revisions did to a row, the newest first."""
-    return JSONResponse(edit_view.history_document(editing.row_history(visit.course, subject)))
+    past = editing.row_history(visit.course, subject)
+    return JSONResponse(edit_view.history_document(past, visit.course.settings.site.timezone))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from shapely.geometry import mapping
@@ -18,6 +19,7 @@ from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES, TABLES
 from nightwater.spray.spot import heads_at
 from nightwater.store.history import PastChange
+from nightwater.web.figures import local_moment
 from nightwater.web.places import labels
 
 Document = dict[str, Any]
@@ -95,13 +97,13 @@ def conflict_document(conflict: Conflict) -> Document:
     }
 
 
-def history_document(past: Iterable[PastChange]) -> Document:
-    """What revisions did to a row, the newest first."""
+def history_document(past: Iterable[PastChange], timezone: str) -> Document:
+    """What revisions did to a row, the newest first, on the clock of a time zone."""
     return {
         "revisions": [
             {
                 "revision": entry.revision,
-                "time": entry.time,
+                "time": local_moment(datetime.fromisoformat(entry.time), timezone),
                 "who": entry.who,
                 "why": entry.why,
                 "columns": {

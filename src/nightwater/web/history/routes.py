@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Form, Query
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from nightwater.web.access.roles import Deed
 from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
@@ -27,7 +27,8 @@ def revision_lines(visit: Visit) -> list[dict[str, Any]]:
                 datetime.fromisoformat(row["time"]), visit.course.settings.site.timezone
             ),
             "undone_by": taken_back.get(str(revision)),
-            **{name: row[name] for name in ("who", "why", "summary", "undoes")},
+            "undoes": row["undoes"] if isinstance(row["undoes"], str) else None,
+            **{name: row[name] for name in ("who", "why", "summary")},
         }
         for revision, row in rows.iterrows()
     ]
@@ -44,6 +45,12 @@ def page(visit: CurrentVisit, first: Annotated[int, Query(ge=0)] = 0) -> Respons
         count=len(lines),
         older=first + PER_PAGE if first + PER_PAGE < len(lines) else None,
     )
+
+
+@router.get("/revisions.json")
+def revisions(visit: CurrentVisit) -> Response:
+    """The newest accepted changes, for the editor of the ground."""
+    return JSONResponse({"revisions": revision_lines(visit)[:PER_PAGE]})
 
 
 @router.post("/undo", dependencies=[allowed(Deed.RECORD), OwnForm])

@@ -72,12 +72,18 @@ def map_values(visit: CurrentVisit, rules: str = "") -> Response:
     """What the map says of each head by these rules; stations whose label changes are marked."""
     found = preview_numbers(visit.course, _rules(rules))
     texts = {f"heads:{r['id']}": _words(r) for r in found.every if r["table"] == "heads"}
-    changed = {row["id"] for row in found.rows if row["table"] == "heads"}
+    labels = {row["id"]: row["label_proposed"] for row in found.rows if row["table"] == "heads"}
     station = visit.course.ground.heads["station"].dropna()
-    marked = {str(name): "amber" for head, name in station.items() if head in changed}
+    marked = {str(name): "amber" for head, name in station.items() if head in labels}
     kinds = visit.course.ground.areas["kind"].items()
     areas = {str(name): f"turf-{kind}" for name, kind in kinds}
-    return JSONResponse({"shown": {"labels": {"areas": areas, "stations": marked}}, "texts": texts})
+    return JSONResponse(
+        {
+            "shown": {"labels": {"areas": areas, "stations": marked}},
+            "texts": texts,
+            "labels": labels,
+        }
+    )
 
 
 @router.post("/accept", dependencies=_GUARDS)
