@@ -14,6 +14,7 @@ from nightwater.cli import (
     keeping_commands,
     night_commands,
     proposing_commands,
+    trim_commands,
     weather_commands,
 )
 from nightwater.cli.printing import NOTICES
@@ -35,6 +36,7 @@ for group in (
     ground_commands,
     dismiss_commands,
     proposing_commands,
+    trim_commands,
     image_commands,
     weather_commands,
     night_commands,

@@ -57,6 +57,7 @@ class CellNeeds:
             fitted, read_level_mm (how much drier the readings are than the account),
             read_std_mm, account_std_mm, weight (share of `read_level_mm` that is believed),
             level_mm.
+        untrimmed_mm: need before trims drawn on the map.
     """
 
     need_mm: Numbers
@@ -66,6 +67,7 @@ class CellNeeds:
     pattern_mm: Numbers
     trim_factor: Numbers
     areas: pd.DataFrame
+    untrimmed_mm: Numbers
 
     def trimmed(self, factor: Numbers) -> CellNeeds:
         """The same with factors of trims drawn on the map, times those it had."""
@@ -77,6 +79,7 @@ class CellNeeds:
             self.pattern_mm,
             self.trim_factor * factor,
             self.areas,
+            self.untrimmed_mm,
         )
 
 
@@ -208,4 +211,5 @@ def cell_needs(
         pattern_mm=moved.pattern_mm,
         trim_factor=np.ones(len(cells.area)),
         areas=told,
+        untrimmed_mm=total,
     )
