@@ -43,7 +43,8 @@ def patch_around(course: Course, head: str, radius_m: float) -> BaseGeometry:
     place = heads.geometry.loc[found[0]]
     if place is None:
         raise UserError(f"Head '{head}' has no place in the record, so nothing lies around it.")
-    return shapely.buffer(place, radius_m)
+    patch: BaseGeometry = shapely.buffer(place, radius_m)
+    return patch
 
 
 def outline_patch(text: str) -> BaseGeometry:
