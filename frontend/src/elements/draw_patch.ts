@@ -1,7 +1,6 @@
 // A map on which a patch of turf is drawn; its corners go into the form's field named by `field`.
 // Attributes: ground, patches (addresses of documents), units, field (id of an input). Without
 // script the corners, or a head and a radius, are typed.
-import type VectorSource from "ol/source/Vector.js";
 import { outlineText, type Ring } from "../map/outline.ts";
 import type { GroundDocument } from "../map/documents.ts";
 import { Editing } from "../map/editing.ts";
@@ -26,7 +25,6 @@ export class DrawPatch extends HTMLElement {
   disconnectedCallback(): void {
     for (const stop of this.#stop.splice(0)) stop();
     this.#view?.close();
-    this.#view = undefined;
   }
 
   async #open(): Promise<void> {
@@ -38,19 +36,16 @@ export class DrawPatch extends HTMLElement {
     const frame = this.querySelector<HTMLElement>(".map-frame") ?? this;
     frame.replaceChildren();
     this.#view = new MapView(frame, ground, this.getAttribute("units") === "us" ? "us" : "metric");
+    this.#view.withPipes(false);
     this.#areas = Object.fromEntries(ground.areas.map((area) => [area.id, `turf-${area.kind}`]));
     for (const layer of Object.values(this.#layers)) this.#view.add(layer);
-    this.#source("kept").addFeatures(patches.patches.map(patchFeature));
+    this.#layers.kept.getSource()?.addFeatures(patches.patches.map(patchFeature));
     this.#editing = new Editing(this.#view, () => undefined);
     this.#restyle();
     this.#stop.push(onThemeChange(() => this.#restyle()));
     this.addEventListener("click", this.#pressed);
     this.querySelector<HTMLElement>(".map-deeds")?.removeAttribute("hidden");
     this.setAttribute("ready", "");
-  }
-
-  #source(name: "kept" | "drawn"): VectorSource {
-    return this.#layers[name].getSource() as VectorSource;
   }
 
   #restyle(): void {
@@ -83,8 +78,8 @@ export class DrawPatch extends HTMLElement {
 
   #keep(ring: Ring | null): void {
     this.#editing?.answered();
-    this.#source("drawn").clear();
-    if (ring) this.#source("drawn").addFeature(patchFeature({ polygons: [[ring]] }));
+    this.#layers.drawn.getSource()?.clear();
+    if (ring) this.#layers.drawn.getSource()?.addFeature(patchFeature({ polygons: [[ring]] }));
     const field = document.getElementById(this.getAttribute("field") ?? "") as HTMLInputElement | null;
     if (field) field.value = ring ? outlineText(ring) : "";
     const kind = field?.form?.elements.namedItem("what") as HTMLSelectElement | null;
