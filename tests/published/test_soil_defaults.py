@@ -14,7 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from nightwater.soil.defaults import AVAILABLE_WATER_MM_M
+from nightwater.soil.defaults import (
+    AVAILABLE_WATER_MM_M,
+    FIELD_CAPACITY_PCT,
+    FIELD_CAPACITY_STD_PCT,
+)
 from nightwater.units import KPA_PER_M_WATER
 
 FOLDER = os.environ.get("NIGHTWATER_DATA")
@@ -68,3 +72,13 @@ def test_sand_of_the_default_is_no_natural_dune_sand() -> None:
     """
     assert available_mm_m("sand", 10) < 25
     assert 50 <= AVAILABLE_WATER_MM_M["sand"] <= 110
+
+
+@pytest.mark.parametrize("soil", sorted(set(FIELD_CAPACITY_PCT)))
+def test_field_capacity_agrees_with_the_curves_within_twice_its_deviation(soil: str) -> None:
+    """At 10 kPa for sands, at 33 kPa for the rest."""
+    suction_kpa = 10 if "sand" in soil else 33
+    ours = FIELD_CAPACITY_PCT[soil]
+    assert ours == pytest.approx(
+        100 * water_content(curves()[soil], suction_kpa), abs=2 * FIELD_CAPACITY_STD_PCT
+    )

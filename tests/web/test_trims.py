@@ -202,8 +202,14 @@ def standing(factor: float, extra_min: float) -> StandingTrim:
 
 @pytest.mark.parametrize(
     ("factor", "extra_min", "words"),
-    [(1.2, 0, "120 %"), (0, 0, "off"), (1, 5, "+5 min"), (0.8, -2, "80 %, -2 min"), (0, 5, "0 %, +5 min")],
-)  # fmt: skip
+    [
+        (1.2, 0, "120 %"),
+        (0, 0, "off"),
+        (1, 5, "+5 min"),
+        (0.8, -2, "80 %, -2 min"),
+        (0, 5, "0 %, +5 min"),
+    ],
+)
 def test_what_a_trim_does_in_words(factor: float, extra_min: float, words: str) -> None:
     assert change_words(standing(factor, extra_min)) == words
 
