@@ -75,10 +75,8 @@ def test_sand_of_the_default_is_no_natural_dune_sand() -> None:
 
 
 @pytest.mark.parametrize("soil", sorted(set(FIELD_CAPACITY_PCT)))
-def test_field_capacity_agrees_with_the_curves_within_twice_its_deviation(soil: str) -> None:
-    """At 10 kPa for sands, at 33 kPa for the rest."""
-    suction_kpa = 10 if "sand" in soil else 33
-    ours = FIELD_CAPACITY_PCT[soil]
-    assert ours == pytest.approx(
-        100 * water_content(curves()[soil], suction_kpa), abs=2 * FIELD_CAPACITY_STD_PCT
-    )
+def test_field_capacity_lies_about_the_curves_at_33_to_10_kpa(soil: str) -> None:
+    """Within twice its deviation of what the mean curve holds between the two suctions."""
+    held = [100 * water_content(curves()[soil], suction_kpa) for suction_kpa in (33, 10)]
+    spread = 2 * FIELD_CAPACITY_STD_PCT
+    assert held[0] - spread <= FIELD_CAPACITY_PCT[soil] <= held[1] + spread

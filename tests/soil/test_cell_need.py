@@ -19,7 +19,7 @@ from nightwater.soil.cell_need import (
     cell_needs,
 )
 from nightwater.soil.defaults import FIELD_CAPACITY_STD_PCT
-from nightwater.soil.moisture_map import PATTERN_STD_PCT, moisture_pattern
+from nightwater.soil.moisture_spread import PATTERN_STD_PCT, moisture_pattern
 from nightwater.soil.readings import AreaReadings
 
 AREAS = pd.DataFrame(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from nightwater.ground.settings import NeedRules
 from nightwater.soil.defaults import FIELD_CAPACITY_STD_PCT
-from nightwater.soil.moisture_map import PATTERN_STD_PCT, MoisturePattern, moisture_pattern
+from nightwater.soil.moisture_spread import PATTERN_STD_PCT, MoisturePattern, moisture_pattern
 from nightwater.soil.readings import AreaReadings
 
 # How far an area's account may be off, as a share of its store; no source.

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from nightwater.soil.moisture_map import (
+from nightwater.soil.moisture_spread import (
     LEAST_FITTED,
     LENGTH_BOUNDS_M,
     LENGTH_M,
