@@ -270,3 +270,46 @@ class TestNeedOfCells:
         inside = shapely.contains_xy(in_fairway(course, 25.0), grid.x_m, grid.y_m)
         gained = after.fit.depth_mm - before.fit.depth_mm
         assert gained[inside].mean() > 1.0
+
+    def test_litres_of_all_cells_are_those_of_the_areas(self, course: Course) -> None:
+        grid, wanted = turf_grid(course.ground, 1.0), need(course, NIGHT)
+        needs, _ = needs_of_cells(course, grid, wanted, NIGHT)
+        litres = np.nansum(needs.need_mm) * grid.cell_m2  # 1 mm on 1 m² is 1 L
+        ground_m2 = course.ground.areas.geometry.area
+        by_area = (wanted.table["need_mm"] * ground_m2).sum()
+        assert litres == pytest.approx(by_area, rel=0.02)  # edges fall between cells
+
+    def test_readings_of_two_meters_are_told_and_one_counts(self, course: Course) -> None:
+        where = fairway(course).centroid
+        for meter, vwc in (("probe 1", 5.0), ("probe 1", 6.0), ("probe 2", 40.0)):
+            reading(course, vwc, where, meter=meter)
+        grid = turf_grid(course.ground, 2.0)
+        needs, findings = needs_of_cells(course, grid, need(course, NIGHT), NIGHT)
+        assert [finding.code for finding in findings] == ["readings-of-several-kinds"]
+        row = needs.areas.loc["A-F"]
+        assert (row["meter"], row["readings"]) == ("probe 1", 2)
+        assert row["level_mm"] > 0
+
+    def test_a_dry_end_and_a_wet_end(self, course: Course) -> None:
+        west, _, east, _ = fairway(course).bounds
+        y = fairway(course).centroid.y
+        for x, vwc in ((west + 20, 8.0), (west + 30, 9.0), (east - 20, 24.0), (east - 30, 23.0)):
+            reading(course, vwc, shapely.Point(x, y))
+        grid = turf_grid(course.ground, 2.0)
+        needs, _ = needs_of_cells(course, grid, need(course, NIGHT), NIGHT)
+        dry, wet = grid.cell_at(west + 25, y), grid.cell_at(east - 25, y)
+        middle = grid.cell_at((west + east) / 2, y)
+        assert needs.need_mm[dry] > needs.need_mm[middle] > needs.need_mm[wet]
+        assert needs.pattern_mm[dry] > 0 > needs.pattern_mm[wet]
+        assert needs.std_mm[middle] > needs.std_mm[dry]
+
+    def test_an_ended_patch_changes_nothing_from_then_on(self, course: Course) -> None:
+        from datetime import UTC, datetime
+
+        add_trim(course, wish(patch=in_fairway(course)), who="Ines")
+        name = str(course.file.running("trims").index[0])
+        grid, wanted = turf_grid(course.ground, 2.0), need(course, NIGHT)
+        assert needs_of_cells(course, grid, wanted, NIGHT)[0].trim_factor.max() == 1.2
+        end_exception(course, name, who="Ines", now=datetime(2026, 7, 14, 21, tzinfo=UTC))
+        assert needs_of_cells(course, grid, wanted, NIGHT)[0].trim_factor.max() == 1.0
+        assert course.file.running("trims").loc[name, "geometry"].area > 300

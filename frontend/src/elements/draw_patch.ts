@@ -23,6 +23,7 @@ export class DrawPatch extends HTMLElement {
   }
 
   disconnectedCallback(): void {
+    this.removeEventListener("click", this.#pressed);
     for (const stop of this.#stop.splice(0)) stop();
     this.#view?.close();
   }
