@@ -12,7 +12,7 @@ for (const name of await readdir(out)) await rm(join(out, name), { recursive: tr
 
 const result = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/app.ts", map: "src/map.ts", chart: "src/chart.ts", editor: "src/editor.ts", style: "styles/style.css", dark: "styles/dark.css" },
+  entryPoints: { app: "src/app.ts", map: "src/map.ts", chart: "src/chart.ts", editor: "src/editor.ts", trims: "src/trims.ts", style: "styles/style.css", dark: "styles/dark.css" },
   outdir: out,
   entryNames: "[name]-[hash]",
   assetNames: "[name]-[hash]",

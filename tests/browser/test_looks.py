@@ -21,6 +21,7 @@ PAGES = {
     "ledger": "/ledger",
     "coverage": "/coverage?night=2025-07-10&whole=1",
     "coverage-spot": "/coverage?night=2025-07-10&show=shortage&head=H0101",
+    "trims": "/trims?night=2025-07-10",
     "people": "/people",
     "not-found": "/nowhere",
 }
@@ -35,7 +36,7 @@ LOOKS = {
 
 
 def settled(page: Any) -> None:
-    for element in ("course-map", "flow-chart", "ground-editor", "coverage-map"):
+    for element in ("course-map", "draw-patch", "flow-chart", "ground-editor", "coverage-map"):
         if page.locator(element).count():
             page.wait_for_selector(f"{element}[ready]")
     page.wait_for_timeout(300)  # the map's drawing tells nobody about its last frame

@@ -14,7 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from nightwater.soil.defaults import AVAILABLE_WATER_MM_M
+from nightwater.soil.defaults import (
+    AVAILABLE_WATER_MM_M,
+    FIELD_CAPACITY_PCT,
+    FIELD_CAPACITY_STD_PCT,
+)
 from nightwater.units import KPA_PER_M_WATER
 
 FOLDER = os.environ.get("NIGHTWATER_DATA")
@@ -68,3 +72,11 @@ def test_sand_of_the_default_is_no_natural_dune_sand() -> None:
     """
     assert available_mm_m("sand", 10) < 25
     assert 50 <= AVAILABLE_WATER_MM_M["sand"] <= 110
+
+
+@pytest.mark.parametrize("soil", sorted(set(FIELD_CAPACITY_PCT)))
+def test_field_capacity_lies_about_the_curves_at_33_to_10_kpa(soil: str) -> None:
+    """Within twice its deviation of what the mean curve holds between the two suctions."""
+    held = [100 * water_content(curves()[soil], suction_kpa) for suction_kpa in (33, 10)]
+    spread = 2 * FIELD_CAPACITY_STD_PCT
+    assert held[0] - spread <= FIELD_CAPACITY_PCT[soil] <= held[1] + spread

@@ -100,7 +100,7 @@ def test_what_is_built_is_there_and_complete() -> None:
     from nightwater.web.assets import DIST, manifest
 
     names = manifest()
-    scripts = {"app.js", "map.js", "chart.js", "editor.js"}
+    scripts = {"app.js", "map.js", "chart.js", "editor.js", "trims.js"}
     assert set(names) == scripts | {"map.css", "style.css", "dark.css"}
     for name in names.values():
         assert re.fullmatch(r"\w+-[A-Z0-9]{8}\.(js|css)", name)

@@ -128,6 +128,14 @@ export class MapStyles {
     return new Style({ stroke, fill, image, zIndex: 12 });
   }
 
+  /** A patch of turf that a trim changes. */
+  readonly patch = (): Styler => (feature) => {
+    const style = this.#label((feature.get("label") as string | undefined) ?? "", "600 12px system-ui, sans-serif");
+    style.setStroke(new Stroke({ color: this.#colour("ink"), width: 2, lineDash: [2, 4] }));
+    style.setFill(new Fill({ color: lighter(this.#colour("ink"), 0.12) }));
+    return style;
+  };
+
   /** One of several heads at the same place, spread out. */
   readonly fanned: Styler = (feature) => {
     const text = feature.get("label") as string | undefined;

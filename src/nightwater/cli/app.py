@@ -19,6 +19,7 @@ from nightwater.cli import (
     photo_commands,
     proposing_commands,
     rescue_commands,
+    trim_commands,
     weather_commands,
 )
 from nightwater.cli.printing import NOTICES
@@ -40,6 +41,7 @@ for group in (
     ground_commands,
     dismiss_commands,
     proposing_commands,
+    trim_commands,
     image_commands,
     photo_commands,
     weather_commands,

@@ -1,4 +1,4 @@
-"""trim, hold, exceptions, schema, serve, demo."""
+"""hold, exceptions, schema, serve, demo."""
 
 from __future__ import annotations
 
@@ -10,43 +10,24 @@ import typer
 from nightwater.cli.options import ByOption, CourseArgument, WhyOption, author, now
 from nightwater.cli.printing import Format, FormatOption, print_json, print_rows, say
 from nightwater.cli.serving import serve_course
+from nightwater.cli.trim_commands import PLAN_AGAIN
 from nightwater.demo.build import DEMO_NIGHT, build_demo
-from nightwater.desk.course import night_date, open_course
+from nightwater.desk.course import open_course
 from nightwater.desk.exceptions import (
     LISTED,
     HoldWish,
-    TrimWish,
     add_hold,
-    add_trim,
     end_exception,
 )
 from nightwater.desk.exceptions import exceptions as list_exceptions
 from nightwater.desk.schema import SCHEMAS
 from nightwater.findings import UserError
 
-PLAN_AGAIN = "A night that is planned already must be planned again."
 PortOption = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port on 127.0.0.1.")]
 SubjectArgument = Annotated[
     str,
     typer.Argument(metavar="SUBJECT", help="areas:ID, stations:ID, holes:ID, kind:KIND or course."),
 ]
-
-
-def trim(
-    course: CourseArgument,
-    subject: SubjectArgument,
-    first: Annotated[str, typer.Option("--first", help="First night, YYYY-MM-DD.")],
-    last: Annotated[str, typer.Option("--last", help="Last night, YYYY-MM-DD.")],
-    why: Annotated[str, typer.Option("--why", help="The reason; others will read it.")],
-    factor: Annotated[float, typer.Option("--factor", help="Times the minutes.")] = 1.0,
-    extra_min: Annotated[float, typer.Option("--extra-min", help="Minutes added.")] = 0.0,
-    by: ByOption = None,
-) -> None:
-    """Change minutes by hand, with author, reason and last night. It ends by itself."""
-    wish = TrimWish(subject, factor, extra_min, night_date(first), night_date(last), why)
-    with open_course(course) as opened:
-        add_trim(opened, wish, who=author(by))
-    say(f"{subject}: × {factor:g} + {extra_min:g} min from {first} to {last}. {PLAN_AGAIN}")
 
 
 def hold(
@@ -73,13 +54,14 @@ def exceptions(
     end: Annotated[
         str | None, typer.Option("--end", metavar="ID", help="End this one now.")
     ] = None,
+    why: Annotated[str, typer.Option("--why", help="Why it ends.")] = "",
     by: ByOption = None,
     form: FormatOption = Format.TABLE,
 ) -> None:
     """Every trim and hold with author, reason and end; --end takes one back from now on."""
     with open_course(course) as opened:
         if end is not None:
-            end_exception(opened, end, who=author(by), now=now())
+            end_exception(opened, end, who=author(by), now=now(), why=why)
         rows = list_exceptions(opened)
     print_rows(rows, LISTED, form, f"Trims and holds of {course.name}")
 
@@ -116,5 +98,5 @@ def demo(
 
 def add_to(app: typer.Typer) -> None:
     """Register this module's commands."""
-    for command in (trim, hold, exceptions, schema, serve, demo):
+    for command in (hold, exceptions, schema, serve, demo):
         app.command()(command)

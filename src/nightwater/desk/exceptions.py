@@ -3,25 +3,37 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from difflib import get_close_matches
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import pandas as pd
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nightwater.desk.course import Course
+from nightwater.desk.patches import checked_patch, near_words
 from nightwater.findings import NotFoundError, UserError
+from nightwater.ground.changes import GEOMETRY
 from nightwater.ground.tables import AREA_KINDS, HOLDS, TRIMS
+from nightwater.night.map_trims import MAP_SUBJECT
 
 _TABLES = ("areas", "stations", "holes")
 
 
 @dataclass(frozen=True)
 class TrimWish:
-    """A hand change somebody asks for: minutes × factor + extra_min, both nights included."""
+    """A hand change somebody asks for: minutes × factor + extra_min, both nights included.
+
+    Attributes:
+        subject: table:id, kind:KIND, "course", or "map" for a patch.
+        factor, extra_min: times the minutes, and minutes added.
+        first_night, last_night: both count.
+        reason: others will read it.
+        patch: outline in the record's system, for "map".
+    """
 
     subject: str
     factor: float
@@ -29,6 +41,7 @@ class TrimWish:
     first_night: date
     last_night: date
     reason: str
+    patch: BaseGeometry | None = None
 
 
 @dataclass(frozen=True)
@@ -52,7 +65,7 @@ def known_subject(course: Course, subject: str) -> str:
     if subject == "course" or (table == "kind" and name in AREA_KINDS):
         return subject
     if table == "kind":
-        raise UserError(f"There is no kind of area '{name}'.{_near(name, AREA_KINDS)}")
+        raise UserError(f"There is no kind of area '{name}'.{near_words(name, AREA_KINDS)}")
     if table not in _TABLES:
         raise UserError(
             f"'{subject}' names nothing here. Write areas:ID, stations:ID, holes:ID, kind:KIND "
@@ -65,7 +78,7 @@ def known_subject(course: Course, subject: str) -> str:
     if len(found) == 1:
         return f"{table}:{found[0]}"
     every = sorted({word for identity in rows.index for word in _called(rows, identity)})
-    many = f" {len(found)} rows are called so; use the id." if found else _near(name, every)
+    many = f" {len(found)} rows are called so; use the id." if found else near_words(name, every)
     raise UserError(f"Table {table} has no row '{name}'.{many}")
 
 
@@ -78,9 +91,13 @@ def _called(rows: pd.DataFrame, identity: str) -> set[str]:
     }
 
 
-def _near(name: str, known: Iterable[str]) -> str:
-    near = get_close_matches(name, list(known), 3)
-    return f" Did you mean {' or '.join(near)}?" if near else ""
+def _map_trim(wish: TrimWish) -> shapely.MultiPolygon:
+    if wish.extra_min != 0:
+        raise UserError(
+            "A patch on the map has a need, not minutes: it takes a factor, no added minutes. "
+            "To add minutes, trim a station or an area."
+        )
+    return checked_patch(wish.patch)
 
 
 def _one_row(values: Mapping[str, object]) -> pd.DataFrame:
@@ -98,9 +115,13 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
     """Keep a trim.
 
     Raises:
-        UserError: unknown subject, last night before the first, or numbers out of bounds.
+        UserError: unknown subject, last night before the first, numbers out of bounds, no
+            reason; a patch on the map without a sound outline, or with minutes.
     """
-    subject = known_subject(course, wish.subject)
+    patch = _map_trim(wish) if wish.subject == MAP_SUBJECT else None
+    subject = wish.subject if patch is not None else known_subject(course, wish.subject)
+    if not wish.reason.strip():
+        raise UserError("Give the reason; others will read it.")
     _bounded("trims", "factor", wish.factor)
     _bounded("trims", "extra_min", wish.extra_min)
     if wish.factor == 1 and wish.extra_min == 0:
@@ -117,6 +138,7 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
         "author": who,
         "first_night": wish.first_night.isoformat(),
         "last_night": wish.last_night.isoformat(),
+        **({} if patch is None else {GEOMETRY: patch}),
     }
     course.file.append("trims", _one_row(row))
 
@@ -155,6 +177,13 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
     course.file.append("holds", _one_row(row))
 
 
+def trim_words(factor: float, extra_min: float) -> str:
+    """What a trim does, in short."""
+    times = 1.0 if pd.isna(factor) else factor
+    added = 0.0 if pd.isna(extra_min) else extra_min
+    return f"× {times:g} + {added:g} min"
+
+
 LISTED: Final = ("id", "what", "subject", "change", "first", "last", "reason", "author")
 
 
@@ -169,7 +198,7 @@ def exceptions(course: Course) -> list[dict[str, str]]:
         {
             "id": str(identity),
             "what": "trim",
-            "change": f"× {row['factor']:g} + {row['extra_min']:g} min",
+            "change": trim_words(row["factor"], row["extra_min"]),
             "first": row["first_night"],
             "last": row["last_night"],
         }
@@ -190,8 +219,10 @@ def exceptions(course: Course) -> list[dict[str, str]]:
     return sorted([*trims, *holds], key=lambda row: row["last"])
 
 
-def end_exception(course: Course, identity: str, *, who: str, now: datetime) -> None:
-    """End a trim with the night before today's, or a hold at once; who did it is kept.
+def end_exception(course: Course, identity: str, *, who: str, now: datetime, why: str = "") -> None:
+    """End a trim with the night before today's, or a hold at once.
+
+    Who did it, when, why, and how long it should have lasted are kept with its reason.
 
     Raises:
         NotFoundError: no trim or hold has that id.
@@ -203,8 +234,10 @@ def end_exception(course: Course, identity: str, *, who: str, now: datetime) -> 
         rows = course.file.running(table)
         if identity in rows.index:
             row = rows.loc[[identity]].iloc[0]
+            because = f": {why.strip()}" if why.strip() else ""
+            ended = f"(ended by {who} on {today}, was until {row[column]}{because})"
             changed = pd.DataFrame(
-                [{column: min(end, row[column]), "reason": f"{row['reason']} (ended by {who})"}],
+                [{column: min(end, row[column]), "reason": f"{row['reason']} {ended}"}],
                 index=pd.Index([identity], name="id"),
             )
             course.file.append(table, changed)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -11,10 +12,18 @@ from numpy.typing import NDArray
 
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.wetting import Wetting, wetting
+from nightwater.findings import Finding
+from nightwater.ground.changes import GEOMETRY
 from nightwater.ground.links import station_heads
 from nightwater.night.fitted_minutes import Fit, FitRequest, fit_minutes
+from nightwater.night.map_trims import map_factors
 from nightwater.night.minutes import LONGEST_RUN_MIN
 from nightwater.night.plan import StationSum
+from nightwater.soil.cell_need import CellNeeds, TurfCells, cell_needs
+from nightwater.soil.defaults import area_defaults
+from nightwater.soil.need import NeedResult
+from nightwater.soil.readings import readings_by_area
+from nightwater.spray.grid import TurfGrid
 
 
 @dataclass(frozen=True)
@@ -25,15 +34,66 @@ class Fitted:
         wetting: the course's matrix.
         need_mm: need of each turf cell.
         fit: minutes of the stations whose heads are all known.
+        of_cells: what each cell's need is made of, where readings and drawn trims count.
+        findings: doubts about moisture readings.
     """
 
     wetting: Wetting
     need_mm: NDArray[np.float64]
     fit: Fit
+    of_cells: CellNeeds | None = None
+    findings: tuple[Finding, ...] = ()
 
 
-def cell_needs_mm(laid: Wetting, need_mm: pd.Series[float]) -> NDArray[np.float64]:
-    """Need of each turf cell: that of its area."""
+def _placed_readings(course: Course, grid: TurfGrid) -> pd.DataFrame:
+    """Readings with place; the area that is not named is the one underfoot."""
+    rows = course.file.running("readings")
+    points = rows[GEOMETRY]
+    x = np.array([np.nan if point is None else point.x for point in points], dtype=float)
+    y = np.array([np.nan if point is None else point.y for point in points], dtype=float)
+    under = [
+        grid.areas[grid.area[cell]] if cell >= 0 else None
+        for east, north in zip(x, y, strict=True)
+        for cell in [grid.cell_at(east, north) if np.isfinite(east) else -1]
+    ]
+    beneath = pd.Series(under, index=rows.index, dtype=object)
+    area = rows["area"].where(rows["area"].notna(), beneath)
+    return pd.DataFrame(rows.drop(columns=GEOMETRY)).assign(area=area, x_m=x, y_m=y)
+
+
+def needs_of_cells(
+    course: Course, grid: TurfGrid, wanted: NeedResult, night: date
+) -> tuple[CellNeeds, tuple[Finding, ...]]:
+    """Need of each turf cell: its area's, moved by readings, times the trims drawn on the map.
+
+    Trims of an area, a kind, a hole, a station or the course do not count here: they change
+    the minutes of stations.
+
+    Args:
+        course: the course.
+        grid: the turf.
+        wanted: need of the night by area, with its account.
+        night: the night.
+
+    Returns:
+        The needs, and what is doubtful about the readings.
+    """
+    areas = area_defaults(course.ground.areas)
+    readings, findings = readings_by_area(
+        _placed_readings(course, grid), areas, wanted.account, night, course.settings.site.timezone
+    )
+    cells = TurfCells(grid.x_m, grid.y_m, grid.area, grid.areas)
+    found = cell_needs(cells, areas, wanted.table, readings, course.settings.need)
+    factor = map_factors(course.file.running("trims"), night, grid)
+    return found.trimmed(factor), tuple(findings)
+
+
+def cell_needs_mm(
+    laid: Wetting, need_mm: pd.Series[float], of_cells: CellNeeds | None = None
+) -> NDArray[np.float64]:
+    """Need of each turf cell: from `needs_of_cells` where it was worked out, else its area's."""
+    if of_cells is not None:
+        return of_cells.need_mm
     of_area = need_mm.reindex(list(laid.grid.areas)).to_numpy(dtype=float)
     return np.asarray(of_area[laid.grid.area], dtype=float)
 
@@ -69,6 +129,7 @@ def fitted_minutes(
     need_mm: pd.Series[float],
     sums: Sequence[StationSum],
     progress: Progress = silent,
+    of_night: tuple[date, NeedResult] | None = None,
 ) -> Fitted:
     """Minutes fitted to the map, of the stations that water tonight.
 
@@ -77,12 +138,19 @@ def fitted_minutes(
         need_mm: need by area.
         sums: minutes by rate, which tell flow, floor, and which stations do not run.
         progress: told each step.
+        of_night: the night and its need with the account; without it readings and trims drawn
+            on the map do not count, and every cell has its area's need.
 
     Raises:
         UserError: what `wetting` or `fit_minutes` refuse.
     """
     laid = wetting(course, progress=progress)
-    needs = cell_needs_mm(laid, need_mm)
+    of_cells: CellNeeds | None = None
+    findings: tuple[Finding, ...] = ()
+    if of_night is not None:
+        night, wanted = of_night
+        of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
+    needs = cell_needs_mm(laid, need_mm, of_cells)
     rows = _station_rows(course, sums, _known_stations(course, laid))
     place = {name: number for number, name in enumerate(laid.stations)}
     columns = laid.by_station[:, [place[name] for name in rows.index]]
@@ -93,4 +161,5 @@ def fitted_minutes(
     def told(step: int, gap: float) -> None:
         progress(f"fitting minutes, step {step}: within {gap:.1%} of the best")
 
-    return Fitted(laid, needs, fit_minutes(request, course.settings.minutes, progress=told))
+    fit = fit_minutes(request, course.settings.minutes, progress=told)
+    return Fitted(laid, needs, fit, of_cells, findings)

@@ -19,6 +19,20 @@ AVAILABLE_WATER_MM_M: Final[Mapping[str, float]] = {
     "clay_loam": 155.0,
     "clay": 160.0,
 }
+# FAO-56 Table 19, middle of the range of field capacity, by volume (from memory); clay loam, which
+# the table lacks, as silty clay loam.
+FIELD_CAPACITY_PCT: Final[Mapping[str, float]] = {
+    "sand": 12.0,
+    "loamy_sand": 15.0,
+    "sandy_loam": 23.0,
+    "loam": 25.0,
+    "silt_loam": 29.0,
+    "silty_clay_loam": 33.5,
+    "clay_loam": 33.5,
+    "clay": 36.0,
+}
+# An even spread over ten per cent, as wide as most of the table's ranges: 10 / √12.
+FIELD_CAPACITY_STD_PCT: Final = 2.9
 # Common practice (from memory): roots that count in midsummer, shorter under closer mowing.
 ROOT_DEPTH_MM: Final[Mapping[str, float]] = {
     "green": 100.0,

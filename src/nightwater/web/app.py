@@ -37,6 +37,7 @@ from nightwater.web.server import Server, environment
 from nightwater.web.survey.routes import router as survey
 from nightwater.web.survey.uploads import Uploads
 from nightwater.web.tonight.routes import router as tonight
+from nightwater.web.trims.routes import router as trims
 
 LEAST_GZIP_BYTES: Final = 1000
 ROUTERS: Final = (
@@ -59,6 +60,7 @@ ROUTERS: Final = (
     survey,
     numbers,
     audits,
+    trims,
 )
 
 

@@ -24,6 +24,7 @@ class Deed(StrEnum):
     PLAN = "plan a night"
     APPROVE = "approve a night"
     REHEARSE = "rehearse a night"
+    TRIM = "trim the water"
     RECORD = "change the record"
     DISMISS = "dismiss a finding"
     PLACE = "place a picture"
@@ -39,6 +40,7 @@ MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.PLAN: _PLANNERS,
     Deed.APPROVE: _PLANNERS,
     Deed.REHEARSE: _PLANNERS,
+    Deed.TRIM: _PLANNERS,
     Deed.RECORD: _PLANNERS,
     Deed.DISMISS: _PLANNERS,
     Deed.PLACE: _PLANNERS,

@@ -1,0 +1,177 @@
+"""Everything that is not at 100 % on a night, with the litres each costs or saves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from nightwater.desk.course import Course
+from nightwater.desk.exceptions import trim_words
+from nightwater.desk.fitting import needs_of_cells
+from nightwater.desk.needing import need
+from nightwater.desk.wetting import CELL_M
+from nightwater.findings import UserError
+from nightwater.ground.changes import GEOMETRY
+from nightwater.night.map_trims import MAP_SUBJECT, cells_of_patch, map_factors, map_trims
+from nightwater.night.minutes import active_trims, station_sums
+from nightwater.night.plan import StationSum
+from nightwater.soil.defaults import area_defaults
+from nightwater.soil.need import NeedResult
+from nightwater.spray.grid import turf_grid
+from nightwater.units import SECONDS_PER_MINUTE
+
+
+@dataclass(frozen=True)
+class StandingTrim:
+    """One trim and what it does tonight.
+
+    Attributes:
+        id, subject, reason, author: as kept.
+        change: what it does, in short.
+        factor, extra_min: of the minutes, or of the need of a patch.
+        first_night, last_night: both count.
+        ground_m2: turf of a patch on the map; NaN for other subjects.
+        litres: water of the pump that it costs tonight; negative where it saves, NaN where
+            that cannot be told.
+    """
+
+    id: str
+    subject: str
+    change: str
+    factor: float
+    extra_min: float
+    first_night: date
+    last_night: date
+    reason: str
+    author: str
+    ground_m2: float = math.nan
+    litres: float = math.nan
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Trims by when they hold.
+
+    Attributes:
+        tonight: those of the night, the longest-lasting last.
+        later, past: those to come, and those that ended, the latest first.
+        why_no_litres: why litres cannot be told; empty where they are.
+    """
+
+    tonight: tuple[StandingTrim, ...]
+    later: tuple[StandingTrim, ...]
+    past: tuple[StandingTrim, ...]
+    why_no_litres: str
+
+
+def _plain(rows: pd.DataFrame) -> list[StandingTrim]:
+    return [
+        StandingTrim(
+            id=str(identity),
+            subject=row["subject"],
+            change=trim_words(row["factor"], row["extra_min"]),
+            factor=1.0 if pd.isna(row["factor"]) else float(row["factor"]),
+            extra_min=0.0 if pd.isna(row["extra_min"]) else float(row["extra_min"]),
+            first_night=date.fromisoformat(row["first_night"]),
+            last_night=date.fromisoformat(row["last_night"]),
+            reason=row["reason"],
+            author=row["author"],
+        )
+        for identity, row in rows.sort_values("last_night", kind="stable").iterrows()
+    ]
+
+
+def _asked_litres(sums: Sequence[StationSum]) -> float:
+    return sum(
+        one.run_min * SECONDS_PER_MINUTE * one.flow_l_s
+        for one in sums
+        if math.isfinite(one.flow_l_s)
+    )
+
+
+@dataclass(frozen=True)
+class _Tonight:
+    """What litres are worked out from."""
+
+    course: Course
+    night: date
+    wanted: NeedResult
+    trims: pd.DataFrame
+
+    def station_litres(self, trims: pd.DataFrame) -> float:
+        """Water of the stations' minutes under some trims."""
+        rules, ground = self.course.settings.minutes, self.course.ground
+        need_mm = self.wanted.table["need_mm"]
+        return _asked_litres(station_sums(ground, need_mm, rules, trims, self.night)[0])
+
+
+def _patch_litres(tonight: _Tonight, drawn: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """Turf of each patch [m²], and the pump's water that its factor costs there."""
+    if drawn.empty:
+        return {}
+    grid, night = turf_grid(tonight.course.ground, CELL_M), tonight.night
+    needs, _ = needs_of_cells(tonight.course, grid, tonight.wanted, night)
+    efficiency = area_defaults(tonight.course.ground.areas)["efficiency"].astype(float)
+    share = efficiency.reindex(list(grid.areas)).to_numpy(dtype=float)[grid.area]
+    pumped_mm = needs.untrimmed_mm / share
+    found = {}
+    for name, row in map_trims(drawn, night).iterrows():
+        cells = cells_of_patch(grid, row[GEOMETRY])
+        others = map_factors(drawn.drop(index=name), night, grid)[cells]
+        change_mm = pumped_mm[cells] * others * (float(row["factor"]) - 1.0)
+        ground_m2 = len(cells) * grid.cell_m2
+        found[str(name)] = (ground_m2, float(np.nansum(change_mm)) * grid.cell_m2)
+    return found
+
+
+def _litres(tonight: _Tonight) -> dict[str, tuple[float, float]]:
+    """Per trim: ground of a patch, and litres."""
+    active = active_trims(tonight.trims, tonight.night)
+    drawn = active["subject"] == MAP_SUBJECT
+    found = _patch_litres(tonight, active[drawn])
+    if drawn.all():
+        return found
+    whole = tonight.station_litres(active)
+    for name in active.index[~drawn]:
+        found[str(name)] = (math.nan, whole - tonight.station_litres(active.drop(index=name)))
+    return found
+
+
+def standing_trims(course: Course, night: date) -> Standing:
+    """Every trim by when it holds; those of the night with the litres each costs.
+
+    A trim of stations, areas, holes, kinds or the course: the pump's water of all stations'
+    minutes by rate, with it and without it, whatever else holds. A patch: over its cells,
+    need × (factor − 1) ÷ the area's efficiency, with readings and other patches counted. Several
+    trims of one place share their product, so their litres need not add up.
+
+    Args:
+        course: the course.
+        night: the night.
+    """
+    trims = course.file.running("trims")
+    day, active = night.isoformat(), active_trims(trims, night)
+    told: dict[str, tuple[float, float]] = {}
+    why_not = ""
+    if not active.empty:
+        try:
+            told = _litres(_Tonight(course, night, need(course, night), trims))
+        except UserError as problem:
+            why_not = str(problem)
+    to_come = (trims["first_night"] > day) & (trims["last_night"] >= trims["first_night"])
+    tonight = [_with(one, told.get(one.id, (math.nan, math.nan))) for one in _plain(active)]
+    return Standing(
+        tonight=tuple(tonight),
+        later=tuple(_plain(trims[to_come])),
+        past=tuple(reversed(_plain(trims[trims["last_night"] < day]))),
+        why_no_litres=why_not,
+    )
+
+
+def _with(trim: StandingTrim, told: tuple[float, float]) -> StandingTrim:
+    return StandingTrim(**{**vars(trim), "ground_m2": told[0], "litres": told[1]})

@@ -1,0 +1,1 @@
+"""The Trims page: everything that is not at 100 %, and what it costs."""
