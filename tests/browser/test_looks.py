@@ -19,6 +19,8 @@ PAGES = {
     "ground": "/ground?subject=heads:H0001&pipes=1",
     "ground-edit": "/ground/edit?subject=heads:H0405",
     "ledger": "/ledger",
+    "coverage": "/coverage?night=2025-07-10&whole=1",
+    "coverage-spot": "/coverage?night=2025-07-10&show=shortage&head=H0101",
     "people": "/people",
     "not-found": "/nowhere",
 }
@@ -33,7 +35,7 @@ LOOKS = {
 
 
 def settled(page: Any) -> None:
-    for element in ("course-map", "flow-chart", "ground-editor"):
+    for element in ("course-map", "flow-chart", "ground-editor", "coverage-map"):
         if page.locator(element).count():
             page.wait_for_selector(f"{element}[ready]")
     page.wait_for_timeout(300)  # the map's drawing tells nobody about its last frame

@@ -118,6 +118,16 @@ export class MapView {
     this.#layers.point.setVisible(visible);
   }
 
+  withThrows(visible: boolean): void {
+    this.#layers.reach.setVisible(visible);
+  }
+
+  /** Bring a place into sight, near enough to tell its heads apart. */
+  goTo([x, y]: Place): void {
+    this.map.getView().setCenter([x, y]);
+    this.map.getView().setResolution(CLOSE_M_PER_PX);
+  }
+
   features(subject: string): readonly Feature[] {
     return this.#bySubject.get(subject) ?? [];
   }

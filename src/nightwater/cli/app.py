@@ -8,6 +8,7 @@ import typer
 
 from nightwater.cli import (
     asbuilt_commands,
+    coverage_commands,
     dismiss_commands,
     ground_commands,
     image_commands,
@@ -38,6 +39,7 @@ for group in (
     image_commands,
     weather_commands,
     night_commands,
+    coverage_commands,
     asbuilt_commands,
     keeping_commands,
 ):

@@ -14,6 +14,7 @@ from nightwater.web.access.file import AccessFile, access_path
 from nightwater.web.access.links import first_owner_token
 from nightwater.web.account.routes import router as account
 from nightwater.web.course_map.routes import router as course_map
+from nightwater.web.coverage.routes import router as coverage
 from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
@@ -41,6 +42,7 @@ ROUTERS: Final = (
     course_map,
     tonight,
     morning,
+    coverage,
     ground,
     ground_editor,
     ground_edits,

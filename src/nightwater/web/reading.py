@@ -65,6 +65,11 @@ class CourseReader:
         with self._lock:
             self._stamp, self._kept, self._remembered = file_stamp(self.path), course, {}
 
+    def knows(self, key: str) -> bool:
+        """Whether `remembered` would answer at once."""
+        with self._lock:
+            return self._stamp == file_stamp(self.path) and key in self._remembered
+
     def remembered(self, key: str, make: Callable[[], Value]) -> Value:
         """A value that depends on the course file alone; made anew once the file changes."""
         with self._lock:

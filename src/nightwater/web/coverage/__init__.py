@@ -1,0 +1,1 @@
+"""The Coverage page: where water lands and how evenly."""
