@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -17,7 +17,8 @@ from nightwater.spray.grid import TurfGrid
 from nightwater.spray.grid_part import part_of_grid
 from nightwater.units import SECONDS_PER_MINUTE
 
-_GAP = 5e-4  # of the fits that are held against each other
+_GAP: Final = 5e-4  # of the fits that are held against each other
+MOST_FACTOR: Final = 4.0
 
 Numbers = NDArray[np.float64]
 
@@ -28,18 +29,35 @@ class Watering:
 
     Attributes:
         grid: the turf.
-        by_station: cells × stations [mm/min].
+        by_station: cells × stations [mm/min], by row.
+        columns: the same by column.
         need_mm: of each cell; NaN where not known.
         kinds: kind of area of each cell.
+        reach: rate at each cell over the mean of its kind; see `reach_of_cells`.
         stations: index = station id, in the order of the columns: flow_l_s, floor_min,
             longest_min (0 where it shall not run) and run_min, the minutes that it runs.
     """
 
     grid: TurfGrid
     by_station: sparse.csr_array
+    columns: sparse.csc_array
     need_mm: Numbers
     kinds: NDArray[Any]
+    reach: Numbers
     stations: pd.DataFrame
+
+
+def watering_of(
+    grid: TurfGrid,
+    by_station: sparse.csr_array,
+    need_mm: Numbers,
+    kinds: NDArray[Any],
+    stations: pd.DataFrame,
+) -> Watering:
+    """A course as it waters, with what every repair needs worked out once; see `Watering`."""
+    rows = sparse.csr_array(by_station)
+    reach = reach_of_cells(rows, kinds)
+    return Watering(grid, rows, sparse.csc_array(rows), need_mm, kinds, reach, stations)
 
 
 @dataclass(frozen=True)
@@ -88,7 +106,7 @@ def with_change(watering: Watering, change: Change) -> Watering:
     flow = watering.stations["flow_l_s"].to_numpy(dtype=float).copy()
     flow[change.station] += change.flow_l_s
     stations = watering.stations.assign(flow_l_s=flow)
-    return Watering(watering.grid, after, watering.need_mm, watering.kinds, stations)
+    return watering_of(watering.grid, after, watering.need_mm, watering.kinds, stations)
 
 
 @dataclass(frozen=True)
@@ -96,7 +114,6 @@ class _Part:
     """Some stations and all cells that they reach; what others bring is taken off the need."""
 
     request: FitRequest
-    served: NDArray[np.bool_]
 
     def fitted(self, rules: MinuteRules) -> Numbers:
         fit = fit_minutes(self.request, rules, _GAP)
@@ -106,48 +123,97 @@ class _Part:
         flow = self.request.stations["flow_l_s"].to_numpy(dtype=float)
         return float(flow @ run_min) * SECONDS_PER_MINUTE
 
-    def lacking_l(self, run_min: Numbers) -> float:
-        lack = self.request.need_mm - self.request.by_station @ run_min
-        return float(np.maximum(lack[self.served], 0.0).sum()) * self.request.grid.cell_m2
+    def lacking_l(self, run_min: Numbers, served: NDArray[np.bool_]) -> float:
+        lack = (self.request.need_mm - self.request.by_station @ run_min)[served]
+        return float(np.maximum(lack, 0.0).sum()) * self.request.grid.cell_m2
 
 
-def _part(
-    watering: Watering,
-    reach: Numbers,
-    chosen: tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.bool_]],
-) -> _Part:
-    cells, stations, served = chosen
-    rows = sparse.csr_array(watering.by_station[cells])
-    run = watering.stations["run_min"].to_numpy(dtype=float)
-    mine = sparse.csr_array(rows[:, stations])
-    others = rows @ run - mine @ run[stations]
-    request = FitRequest(
-        grid=part_of_grid(watering.grid, cells),
-        by_station=mine,
-        need_mm=watering.need_mm[cells] - others,
-        kinds=watering.kinds[cells],
-        stations=watering.stations.iloc[stations],
-        reach=reach[cells],
-    )
-    return _Part(request, served[cells])
+@dataclass(frozen=True)
+class _Around:
+    """The stations around a repair, the cells that they reach, and the changed column there."""
+
+    stations: NDArray[np.int64]
+    cells: NDArray[np.int64]
+    touched: NDArray[np.int64]
+
+    @property
+    def place(self) -> NDArray[np.int64]:
+        """Where the touched cells stand among the cells."""
+        return np.searchsorted(self.cells, self.touched)
 
 
-def _stations_on(watering: Watering, cells: NDArray[np.int64]) -> NDArray[np.int64]:
-    touching = np.unique(sparse.csr_array(watering.by_station[cells]).indices)
+def _around(watering: Watering, change: Change, *, whole: bool) -> _Around:
+    touched = np.unique(change.rate_mm_min.tocoo().coords[0]).astype(np.int64)
     runs = watering.stations["longest_min"].to_numpy(dtype=float) > 0
-    return touching[runs[touching]].astype(np.int64)
+    reaching = np.arange(len(runs)) if whole else np.unique(watering.by_station[touched].indices)
+    stations = np.union1d(reaching, change.station)
+    stations = stations[runs[stations]].astype(np.int64)
+    wetted = sparse.csc_array(watering.columns[:, stations]).indices
+    cells = np.union1d(wetted, touched).astype(np.int64)
+    return _Around(stations, cells, touched)
 
 
-def _equal_factor(after: _Part, run_min: Numbers, lacking_l: float) -> float:
+def _part(watering: Watering, around: _Around, change: Change | None) -> _Part:
+    """The stations around, as they are or with the repair made."""
+    rows = sparse.csr_array(watering.by_station[around.cells])
+    run = watering.stations["run_min"].to_numpy(dtype=float)
+    mine = sparse.csr_array(rows[:, around.stations])
+    others = rows @ run - mine @ run[around.stations]
+    stations = watering.stations.iloc[around.stations]
+    reach, kinds = watering.reach[around.cells], watering.kinds[around.cells]
+    if change is not None:
+        mine, stations = _repaired(mine, stations, around, change)
+        reach = _reach_after(watering, around, change)
+    inside = np.zeros(len(watering.grid), dtype=bool)
+    inside[around.cells] = True
+    need = watering.need_mm[around.cells] - others
+    grid = part_of_grid(watering.grid, inside)
+    return _Part(FitRequest(grid, mine, need, kinds, stations, reach))
+
+
+def _repaired(
+    mine: sparse.csr_array, stations: pd.DataFrame, around: _Around, change: Change
+) -> tuple[sparse.csr_array, pd.DataFrame]:
+    at = int(np.searchsorted(around.stations, change.station))
+    pick = sparse.csr_array(([1.0], ([0], [at])), shape=(1, len(around.stations)))
+    added = sparse.csr_array(change.rate_mm_min)[around.cells]
+    after = sparse.csr_array(mine + added @ pick)
+    after.data[after.data < 0] = 0.0
+    flow = stations["flow_l_s"].to_numpy(dtype=float).copy()
+    flow[at] += change.flow_l_s
+    return after, stations.assign(flow_l_s=flow)
+
+
+def _reach_after(watering: Watering, around: _Around, change: Change) -> Numbers:
+    """Reach with the repair; one head leaves the mean of a kind of area as it is."""
+    cells = around.touched
+    rate = np.asarray(watering.by_station[cells].sum(axis=1), dtype=float).ravel()
+    added = sparse.csr_array(change.rate_mm_min)[cells].toarray().ravel()
+    reach = watering.reach[around.cells].copy()
+    means = _mean_rates(watering, cells, rate)
+    reach[around.place] = np.maximum(rate + added, 0.0) / means
+    return reach
+
+
+def _mean_rates(watering: Watering, cells: NDArray[np.int64], rate: Numbers) -> Numbers:
+    """Mean rate of each cell's kind, from a cell of it whose reach is known."""
+    codes, _ = pd.factorize(watering.kinds[cells])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = pd.Series(np.where(rate > 0, rate / watering.reach[cells], np.nan))
+    return mean.groupby(codes).transform("median").fillna(np.inf).to_numpy(dtype=float)
+
+
+def _equal_factor(
+    after: _Part, run_min: Numbers, served: NDArray[np.bool_], lacking_l: float
+) -> float:
     """Factor on refitted minutes at which the turf lacks what it lacked before."""
 
     def too_much(factor: float) -> float:
-        return after.lacking_l(factor * run_min) - lacking_l
+        return after.lacking_l(factor * run_min, served) - lacking_l
 
-    most = 4.0
-    if too_much(0.0) < 0 or too_much(most) > 0:
+    if too_much(0.0) < 0 or too_much(MOST_FACTOR) > 0:
         return float("nan")
-    return float(brentq(too_much, 0.0, most, xtol=1e-7))
+    return float(brentq(too_much, 0.0, MOST_FACTOR, xtol=1e-7))
 
 
 def fix_value(
@@ -174,28 +240,18 @@ def fix_value(
     Raises:
         UserError: what `fit_minutes` refuses.
     """
-    later = with_change(watering, change)
-    reach = [reach_of_cells(one.by_station, one.kinds) for one in (watering, later)]
-    touched = np.unique(change.rate_mm_min.tocoo().coords[0])
-    stations = (
-        np.flatnonzero(watering.stations["longest_min"].to_numpy(dtype=float) > 0)
-        if whole
-        else np.union1d(_stations_on(watering, touched), _stations_on(later, touched))
-    )
-    cells = np.zeros(len(watering.grid), dtype=bool)
-    for one in (watering, later):
-        cells |= np.diff(sparse.csr_array(one.by_station[:, stations]).indptr) > 0
-    served = np.isfinite(watering.need_mm) & (np.maximum(*reach) > rules.reach_from)
-    chosen = (cells, stations.astype(np.int64), served)
-    before, after = (_part(*pair, chosen) for pair in zip((watering, later), reach, strict=True))
+    around = _around(watering, change, whole=whole)
+    before, after = (_part(watering, around, made) for made in (None, change))
+    reach = np.maximum(*(np.asarray(one.request.reach) for one in (before, after)))
+    served = np.isfinite(before.request.need_mm) & (reach > rules.reach_from)
     old, new = before.fitted(rules), after.fitted(rules)
-    lacking = before.lacking_l(old)
-    saved = before.water_l(old) - after.water_l(new) * _equal_factor(after, new, lacking)
+    lacking = before.lacking_l(old, served)
+    factor = _equal_factor(after, new, served, lacking)
     return FixValue(
-        saved_l=saved,
+        saved_l=before.water_l(old) - after.water_l(new) * factor,
         before_l=before.water_l(old),
         after_l=after.water_l(new),
         lacking_before_l=lacking,
-        lacking_after_l=after.lacking_l(new),
-        stations=len(stations),
+        lacking_after_l=after.lacking_l(new, served),
+        stations=len(around.stations),
     )

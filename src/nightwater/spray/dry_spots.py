@@ -21,6 +21,7 @@ MINUTES: Final = "few-minutes"
 WIND: Final = "wind"
 SLOPE: Final = "slope"
 SOIL: Final = "soil"
+UNREACHED: Final = 0.05  # rate over the mean of the kind: below it hardly a drop falls
 
 Numbers = NDArray[np.float64]
 
@@ -33,8 +34,9 @@ class Dry:
         grid: the turf.
         lack_mm: what each turf cell lacks of its need, 0 or more.
         spot: of each turf cell, its place in the table, -1 outside.
-        table: one row per spot, the most lacking first: area (id), area_m2, lacking_l,
-            x_m, y_m (the driest cell that is nearest its middle), need_mm and depth_mm (means).
+        table: one row per spot, reached ones and the most lacking first: area (id), area_m2, lacking_l,
+            x_m, y_m (its cell that is nearest its middle), need_mm and depth_mm (means),
+            reached (whether any head throws there).
     """
 
     grid: TurfGrid
@@ -82,7 +84,9 @@ class Cause:
     evidence: tuple[Evidence, ...]
 
 
-def _touching(grid: TurfGrid, dry: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _touching(
+    grid: TurfGrid, dry: NDArray[np.bool_], reached: NDArray[np.bool_]
+) -> NDArray[np.int64]:
     """Cluster of each turf cell: dry cells of one area that share a side or a corner."""
     owner = np.full((grid.rows + 2, grid.columns + 2), -1, dtype=np.int64)
     owner[grid.row[dry] + 1, grid.column[dry] + 1] = np.flatnonzero(dry)
@@ -91,6 +95,7 @@ def _touching(grid: TurfGrid, dry: NDArray[np.bool_]) -> NDArray[np.int64]:
     for down, right in ((0, 1), (1, -1), (1, 0), (1, 1)):
         other = owner[grid.row[here] + 1 + down, grid.column[here] + 1 + right]
         joined = (other >= 0) & (grid.area[here] == grid.area[other])
+        joined &= reached[here] == reached[other]
         pairs.append(np.stack([here[joined], other[joined]]))
     one, other = np.concatenate(pairs, axis=1)
     graph = sparse.coo_array((np.ones(len(one)), (one, other)), shape=(len(grid), len(grid)))
@@ -114,27 +119,41 @@ def _middles(grid: TurfGrid, spot: NDArray[np.int64], count: int) -> NDArray[np.
 
 
 def find_dry(
-    grid: TurfGrid, depth_mm: Numbers, need_mm: Numbers, rules: FixRules | None = None
+    grid: TurfGrid,
+    depth_mm: Numbers,
+    need_mm: Numbers,
+    reach: Numbers,
+    rules: FixRules | None = None,
 ) -> Dry:
     """Contiguous turf of one area that lacks much of its need.
+
+    Turf that hardly a drop reaches makes spots of its own: it was never meant to be watered, or
+    a head is missing there.
 
     Args:
         grid: the turf.
         depth_mm, need_mm: of each turf cell; where the need is NaN or 0 nothing is lacking.
+        reach: rate of all heads over the mean of the kind of area, of each turf cell.
         rules: what counts as dry, and the least size; the defaults where none are given.
+
+    Returns:
+        The spots; those that some head reaches first, then the most lacking first.
     """
     chosen = rules or FixRules()
+    reached = reach >= UNREACHED
     lack = np.nan_to_num(np.maximum(need_mm - depth_mm, 0.0))
     dry = (lack > 0) & (lack >= chosen.least_lack_share * np.nan_to_num(need_mm))
-    cluster = _touching(grid, dry)
+    cluster = _touching(grid, dry, reached)
     size = np.bincount(cluster[dry], minlength=len(grid))
     litres = np.bincount(cluster[dry], lack[dry], minlength=len(grid)) * grid.cell_m2
     large = np.flatnonzero((size > 0) & (size * grid.cell_m2 >= chosen.least_m2))
-    large = large[np.argsort(-litres[large], kind="stable")]
+    beyond = np.bincount(cluster[dry], ~reached[dry], minlength=len(grid)) > 0
+    large = large[np.lexsort((-litres[large], beyond[large]))]
     place = np.full(len(grid) + 1, -1, dtype=np.int64)  # the last one for cells in no cluster
     place[large] = np.arange(len(large))
     spot = place[cluster]
-    return Dry(grid, lack, spot, _table(grid, spot, len(large), lack, (depth_mm, need_mm)))
+    table = _table(grid, spot, len(large), lack, (depth_mm, need_mm))
+    return Dry(grid, lack, spot, table.assign(reached=~beyond[large]))
 
 
 def _table(

@@ -11,7 +11,9 @@ from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
+    HOURS_OF_FIX,
     METHODS_OF_MINUTES,
+    FixRules,
     MinuteRules,
     MoneyRules,
     NeedRules,
@@ -86,6 +88,16 @@ def _minutes(minutes: MinuteRules) -> Iterator[str]:
     yield from _between("minutes.least_need_mm", minutes.least_need_mm, 0, 50)
 
 
+def _fixes(fixes: FixRules) -> Iterator[str]:
+    yield from _between("fixes.least_lack_share", fixes.least_lack_share, 0.01, 1)
+    yield from _between("fixes.least_m2", fixes.least_m2, 1, 10_000)
+    yield from _between("fixes.gap_reach", fixes.gap_reach, 0.05, 1)
+    yield from _between("fixes.season_nights", fixes.season_nights, 1, 366)
+    for cause, hours in fixes.hours.items():
+        yield from _one_of("fixes.hours", cause, tuple(HOURS_OF_FIX))
+        yield from _between(f"fixes.hours.{cause}", hours, 0.01, 1000)
+
+
 def _night(night: NightRules) -> Iterator[str]:
     yield from _clock("night.start", night.start)
     yield from _clock("night.end", night.end)
@@ -125,6 +137,7 @@ def settings_faults(settings: Settings) -> list[str]:
         *_record(settings.record),
         *_need(settings.need),
         *_minutes(settings.minutes),
+        *_fixes(settings.fixes),
         *_night(settings.night),
         *_money(settings.money),
         *_clock("first_tee", settings.first_tee),
