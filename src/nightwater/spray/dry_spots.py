@@ -34,8 +34,8 @@ class Dry:
         grid: the turf.
         lack_mm: what each turf cell lacks of its need, 0 or more.
         spot: of each turf cell, its place in the table, -1 outside.
-        table: one row per spot, reached ones and the most lacking first: area (id), area_m2, lacking_l,
-            x_m, y_m (its cell that is nearest its middle), need_mm and depth_mm (means),
+        table: one row per spot, reached ones and the most lacking first: area (id), area_m2,
+            lacking_l, x_m, y_m (its cell nearest its middle), need_mm and depth_mm (means),
             reached (whether any head throws there).
     """
 
