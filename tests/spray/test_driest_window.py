@@ -164,3 +164,29 @@ class TestOutlines:
 
     def test_the_share_without_a_word_is_five_per_cent(self) -> None:
         assert DEFAULT_WINDOW_SHARE == 0.05
+
+
+class TestWhatDoesNotChange:
+    DEPTH = np.random.default_rng(12).gamma(4.0, 1.5, (30, 30))
+
+    def coefficient(self, depth: NDArray[np.float64]) -> float:
+        grid = grid_of(np.ones(depth.shape, dtype=bool))
+        return float(driest_window(grid, depth.ravel(), group_of(grid), 1).coefficient[0])
+
+    @pytest.mark.parametrize("turns", [1, 2, 3])
+    def test_turning_and_mirroring_the_turf(self, turns: int) -> None:
+        one = self.coefficient(self.DEPTH)
+        assert self.coefficient(np.rot90(self.DEPTH, turns)) == pytest.approx(one)
+        assert self.coefficient(self.DEPTH[::-1]) == pytest.approx(one)
+
+    def test_running_everything_longer(self) -> None:
+        assert self.coefficient(4 * self.DEPTH) == pytest.approx(self.coefficient(self.DEPTH))
+
+    def test_running_so_much_longer_gives_the_driest_window_the_mean(self) -> None:
+        grid = grid_of(np.ones(self.DEPTH.shape, dtype=bool))
+        depth = self.DEPTH.ravel()
+        found = driest_window(grid, depth, group_of(grid), 1)
+        half = found.side_m[0] / 2
+        inside = (abs(grid.x_m - found.x_m[0]) < half) & (abs(grid.y_m - found.y_m[0]) < half)
+        assert inside.sum() >= LEAST_FILLED * found.side_m[0] ** 2  # it may hang over the edge
+        assert (found.coefficient[0] * depth[inside]).mean() == pytest.approx(depth.mean())

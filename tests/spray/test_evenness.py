@@ -111,6 +111,57 @@ class TestEvenness:
         assert group.tolist() == [0, 0, -1]
 
 
+class TestWhatDoesNotChange:
+    """What any measure of evenness must hold, whatever the pattern."""
+
+    PATTERN = np.random.default_rng(11).gamma(4.0, 1.5, (24, 18))
+
+    @pytest.mark.parametrize("turns", [1, 2, 3])
+    def test_turning_and_mirroring_the_turf(self, turns: int) -> None:
+        group = np.indices(self.PATTERN.shape)[0] // 12
+        one = evenness(self.PATTERN, group, 2)
+        turned = evenness(np.rot90(self.PATTERN, turns), np.rot90(group, turns), 2)
+        mirrored = evenness(self.PATTERN[:, ::-1], group[:, ::-1], 2)
+        for other in (turned, mirrored):
+            assert other.du_lq == pytest.approx(one.du_lq)
+            assert other.du_lh == pytest.approx(one.du_lh)
+            assert other.cu == pytest.approx(one.cu)
+
+    def test_cutting_every_cell_in_four(self) -> None:
+        fine = np.kron(self.PATTERN, np.ones((2, 2)))
+        one = evenness(self.PATTERN, np.zeros(self.PATTERN.shape), 1)
+        other = evenness(fine, np.zeros(fine.shape), 1)
+        assert other.cells[0] == 4 * one.cells[0]
+        assert other.du_lq == pytest.approx(one.du_lq)
+        assert other.cu == pytest.approx(one.cu)
+
+    def test_running_everything_longer(self) -> None:
+        group = np.zeros(self.PATTERN.shape)
+        one, longer = evenness(self.PATTERN, group, 1), evenness(3 * self.PATTERN, group, 1)
+        assert longer.mean == pytest.approx(3 * one.mean)
+        assert longer.du_lq == pytest.approx(one.du_lq)
+        assert densogram(3 * self.PATTERN, group, 1) == pytest.approx(
+            densogram(self.PATTERN, group, 1), abs=2 / self.PATTERN.size
+        )
+
+    def test_an_even_shower_on_top_evens_it(self) -> None:
+        group = np.zeros(self.PATTERN.shape)
+        one, rained = evenness(self.PATTERN, group, 1), evenness(self.PATTERN + 5.0, group, 1)
+        assert rained.du_lq[0] > one.du_lq[0]
+        assert rained.cu[0] > one.cu[0]
+
+    def test_a_low_half_is_never_drier_than_its_low_quarter(self) -> None:
+        group = np.indices(self.PATTERN.shape)[1] // 3
+        found = evenness(self.PATTERN, group, 6)
+        assert (found.du_lq <= found.du_lh + 1e-12).all()
+        assert (found.du_lh <= 1.0).all()
+
+    def test_water_of_the_groups_is_the_water_of_all(self) -> None:
+        group = np.indices(self.PATTERN.shape)[1] // 5
+        found = evenness(self.PATTERN, group, 4)
+        assert (found.mean * found.cells).sum() == pytest.approx(self.PATTERN.sum())
+
+
 class TestDensogram:
     def test_a_uniform_depth_stands_in_the_bar_at_the_mean(self) -> None:
         (shares,) = densogram(np.full(9, 0.3), np.zeros(9), 1)

@@ -54,6 +54,18 @@ def test_what_was_worked_out_is_forgotten_when_the_file_changes(small_course: Pa
         assert reader.remembered("x", value) == 2
 
 
+def test_whether_something_is_at_hand_can_be_asked(small_course: Path) -> None:
+    reader = CourseReader(small_course)
+    assert not reader.knows("x")
+    with reader.open():
+        assert not reader.knows("x")
+        reader.remembered("x", lambda: 7)
+        assert reader.knows("x")
+        assert not reader.knows("y")
+    rename(small_course, "Other Links")
+    assert not reader.knows("x")
+
+
 def test_a_course_that_is_gone_is_told(tmp_path: Path) -> None:
     with pytest.raises(UserError), CourseReader(tmp_path / "none.gpkg").open():
         pass

@@ -1,10 +1,10 @@
-// The turf's map as a picture under the outlines of the areas. A tap, or Enter for the map's
-// middle, asks the server what falls there. Attributes: ground, picture (addresses of documents), ask
-// (the page's address without a spot), panel (id of the place for the answer), spot ("x,y"), focus, units.
-import { askedAt, outlined, placeFrom, SpotMark, turfLayer, type TurfPicture } from "../map/coverage.ts";
+// The turf's map as a picture under the areas' outlines. A tap, or Enter for the middle, asks what falls there. Attributes: ground,
+// picture (addresses of documents), ask (the page's address without a spot), panel (id of the answer's place), spot ("x,y"), focus, units.
+import { SpotMark, turfLayer, type TurfPicture } from "../map/coverage.ts";
 import type { GroundDocument, Place } from "../map/documents.ts";
 import { fetchedDocument } from "../map/fetching.ts";
 import { onThemeChange, paletteOf } from "../map/palette.ts";
+import { askedAt, outlined, placeFrom } from "../map/spots.ts";
 import { MapStyles } from "../map/styles.ts";
 import { MapView } from "../map/view.ts";
 
@@ -52,9 +52,10 @@ export class CoverageMap extends HTMLElement {
 
   #look(): void {
     const [spot, focus] = [placeFrom(this.getAttribute("spot")), this.getAttribute("focus")];
-    if (spot) this.#mark?.at(spot);
-    if (spot) this.#view?.goTo(spot);
-    else if (focus) this.#view?.choose(focus);
+    if (!spot) return void (focus && this.#view?.choose(focus));
+    this.#mark?.at(spot);
+    this.#view?.goTo(spot);
+    this.#sayAnswer();
   }
 
   #restyle(): void {
@@ -62,8 +63,7 @@ export class CoverageMap extends HTMLElement {
   }
 
   readonly #keyed = (event: KeyboardEvent): void => {
-    const middle = this.#view?.map.getView().getCenter();
-    const [x = NaN, y = NaN] = middle ?? [];
+    const [x = NaN, y = NaN] = this.#view?.map.getView().getCenter() ?? [];
     if (event.key === "Enter" && event.target === this.querySelector(".map-frame")) this.#ask([x, y]);
   };
 
@@ -80,10 +80,17 @@ export class CoverageMap extends HTMLElement {
     const headers = { "HX-Request": "true", "HX-Request-Type": "partial" };
     const answer = await fetch(address, { headers, signal: this.#asked.signal });
     if (!answer.ok) throw new Error(`The answer did not come (${answer.status}). Load the page again.`);
-    const panel = document.getElementById(this.getAttribute("panel") ?? "");
-    if (panel) panel.innerHTML = await answer.text();
-    this.#say(panel?.querySelector("[data-short]")?.textContent?.trim() ?? "");
+    if (this.#panel) this.#panel.innerHTML = await answer.text();
+    this.#sayAnswer();
     history.replaceState(history.state, "", address);
+  }
+
+  get #panel(): HTMLElement | null {
+    return document.getElementById(this.getAttribute("panel") ?? "");
+  }
+
+  #sayAnswer(): void {
+    this.#say(this.#panel?.querySelector("[data-short]")?.textContent?.trim() ?? "");
   }
 
   #say(text: string): void {

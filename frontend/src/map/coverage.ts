@@ -8,7 +8,7 @@ import VectorSource from "ol/source/Vector.js";
 import CircleStyle from "ol/style/Circle.js";
 import Stroke from "ol/style/Stroke.js";
 import Style from "ol/style/Style.js";
-import { NOTHING_SHOWN, type GroundDocument, type Place, type Shown } from "./documents.ts";
+import type { Place } from "./documents.ts";
 import type { Palette } from "./palette.ts";
 
 /** Where the turf's picture lies; no address where there is no turf. */
@@ -21,11 +21,6 @@ export interface TurfPicture {
 export function turfLayer(address: string, extent_m: TurfPicture["extent_m"]): ImageLayer<ImageStatic> {
   const source = new ImageStatic({ url: address, imageExtent: [...extent_m], interpolate: false });
   return new ImageLayer({ source, zIndex: 0 });
-}
-
-/** Areas as outlines alone, so that the picture beneath shows. */
-export function outlined(ground: GroundDocument): Shown {
-  return { ...NOTHING_SHOWN, areas: Object.fromEntries(ground.areas.map((area) => [area.id, "bare"])) };
 }
 
 /** A ring with a light and a dark line, seen on every colour; `at` moves it. */
@@ -42,18 +37,4 @@ export class SpotMark {
     this.#source.clear(true);
     this.#source.addFeature(new Feature(new Point([...place])));
   }
-}
-
-/** The place in an attribute "x,y", or null. */
-export function placeFrom(text: string | null): Place | null {
-  const [x = NaN, y = NaN] = (text ?? "").split(",").map(Number);
-  return Number.isFinite(x) && Number.isFinite(y) && text !== "" && text !== null ? [x, y] : null;
-}
-
-/** The page's address that asks about a place, to the tenth of a metre. */
-export function askedAt(address: string, base: string, [x, y]: Place): string {
-  const asked = new URL(address, base);
-  asked.searchParams.set("x", x.toFixed(1));
-  asked.searchParams.set("y", y.toFixed(1));
-  return asked.href;
 }

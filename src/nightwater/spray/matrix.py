@@ -52,7 +52,7 @@ class WettingMatrix:
             Cells × stations [mm/min], and the ids of the stations, in order of first head.
         """
         of_head = stations.reindex(self.heads).to_numpy(dtype=object)
-        known = np.array([isinstance(name, str) for name in of_head])
+        known = np.array([isinstance(name, str) for name in of_head], dtype=bool)
         names, codes = np.unique(of_head[known].astype(str), return_inverse=True)
         picks = sparse.csc_array(
             (np.ones(known.sum()), (np.flatnonzero(known), codes)),
