@@ -10,6 +10,7 @@ from nightwater.cli import (
     asbuilt_commands,
     coverage_commands,
     dismiss_commands,
+    fixes_commands,
     ground_commands,
     image_commands,
     keeping_commands,
@@ -40,6 +41,7 @@ for group in (
     weather_commands,
     night_commands,
     coverage_commands,
+    fixes_commands,
     asbuilt_commands,
     keeping_commands,
 ):
