@@ -34,9 +34,8 @@ from nightwater.spray.head_patterns import HeadPatterns, head_patterns
 from nightwater.spray.matrix import WettingMatrix, wetting_matrix
 from nightwater.spray.remedies import Remedy, head_remedies, remedied
 
-ARC_OFF_DEG: Final = 45.0  # between record and ground before an arc is doubted; own choice
-BEARING_OFF_DEG: Final = 30.0
-LEAST_SURE: Final = 0.8
+BEARING_OFF_DEG: Final = 30.0  # between record and ground before an arc is doubted; own choice
+LEAST_SURE: Final = 0.6  # as `propose_arcs` tells it; own choice
 
 Numbers = NDArray[np.float64]
 
@@ -176,7 +175,7 @@ def dry_spots(
     reach = _reach(tonight, tonight.matrix)
     dry = find_dry(tonight.matrix.grid, tonight.depth_mm, tonight.need_mm, reach, rules)
     progress("heads that are not as they should be")
-    remedies = head_remedies(tonight.ground, arcs=doubtful_arcs(tonight.ground))
+    remedies = head_remedies(tonight.recorded, arcs=doubtful_arcs(tonight.ground))
     repairs = tuple(mended(tonight, remedy) for remedy in remedies)
     if not len(dry.table):
         return DrySpots(dry, (), repairs)

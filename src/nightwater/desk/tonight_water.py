@@ -29,17 +29,19 @@ class TonightWater:
     """What falls where on a night.
 
     Attributes:
+        recorded: the record.
         ground: the record as it was found; see `spray.remedies.as_found`.
         patterns, matrix: its heads.
-        stored: the night.
+        stored: the night; None where minutes and needs are from elsewhere.
         run_min: minutes of each head, index = head id.
         depth_mm, need_mm: of each turf cell.
     """
 
+    recorded: Ground
     ground: Ground
     patterns: HeadPatterns
     matrix: WettingMatrix
-    stored: StoredNight
+    stored: StoredNight | None
     run_min: pd.Series[float]
     depth_mm: Numbers
     need_mm: Numbers
@@ -80,7 +82,9 @@ def tonight_water(
     run = head_minutes(ground, stored)
     depth = matrix.rate_mm_min @ run.reindex(matrix.heads).to_numpy(dtype=float)
     need = cell_need_mm(stored.plan, base.grid)
-    return TonightWater(ground, patterns, matrix, stored, run, np.asarray(depth), need)
+    return TonightWater(
+        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need
+    )
 
 
 def watering(tonight: TonightWater) -> Watering:
@@ -89,8 +93,8 @@ def watering(tonight: TonightWater) -> Watering:
     by_station, names = tonight.matrix.by_station(stations)
     of_head = stations.reindex(tonight.matrix.heads).to_numpy(dtype=object)
     flow = pd.Series(tonight.patterns.flow_l_s).groupby(of_head).sum()
-    minutes = night_minutes(tonight.stored.plan)
-    run = np.array([minutes.get(name, 0.0) for name in names])
+    ran = tonight.run_min.reindex(tonight.matrix.heads).groupby(of_head).max()
+    run = ran.reindex(list(names)).to_numpy(dtype=float)
     longest = tonight.ground.stations["max_run_min"].astype(float).reindex(list(names))
     rows = pd.DataFrame(
         {

@@ -14,7 +14,7 @@ from scipy import sparse
 
 from nightwater.desk.course import Course
 from nightwater.desk.editing import SavedEdit, save
-from nightwater.desk.tonight_water import TonightWater, head_minutes
+from nightwater.desk.tonight_water import TonightWater
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.edits.operations import EditRules, apply_operations, read_operations
 from nightwater.ground.links import head_areas, resolve_station_lists
@@ -208,7 +208,8 @@ def try_change(course: Course, tonight: TonightWater, head: str, change: HeadCha
     hole, areas = _turf(course, head)
     scene, _ = _scene(tonight, areas)
     after = head_patterns(ground)[0]
-    minutes = (tonight.run_min, head_minutes(ground, tonight.stored))
+    later = _run_after(tonight, ground)
+    minutes = (tonight.run_min, later)
     old, new = _changed(tonight.patterns, after)
     return Tried(tuple(operations), hole, areas, scene, what_if(scene, old, new, minutes))
 

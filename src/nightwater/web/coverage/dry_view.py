@@ -170,8 +170,7 @@ def spot_rows(visit: Visit, found: DrySpots, night: str, most: int | None) -> li
     """The dry spots that some head reaches, with their causes; the most lacking first."""
     names, areas = labels(visit.course.ground.heads), visit.course.ground.areas
     rows = []
-    table = found.dry.table[found.dry.table["reached"]] if len(found.dry.table) else []
-    for place in range(len(table))[:most]:
+    for place in range(int(found.dry.table["reached"].sum()))[:most]:
         spot, units = found.dry.table.iloc[place], visit.units
         where = {"night": night, "x": f"{spot['x_m']:.1f}", "y": f"{spot['y_m']:.1f}"}
         rows.append(
