@@ -180,6 +180,14 @@ def _scene(tonight: TonightWater, areas: tuple[str, ...]) -> tuple[Scene, NDArra
     return scene, own
 
 
+def _run_after(tonight: TonightWater, ground: Ground) -> pd.Series[float]:
+    """Minutes of each head after the change: those of its station."""
+    station = tonight.ground.heads["station"]
+    by_station = tonight.run_min.groupby(station).max()
+    run: pd.Series[float] = ground.heads["station"].map(by_station).astype(float).fillna(0.0)
+    return run
+
+
 def _changed(before: HeadPatterns, after: HeadPatterns) -> tuple[HeadPatterns, HeadPatterns]:
     """The patterns of the heads that differ alone: all that has to be laid anew."""
     ids = np.array(changed_heads(before, after), dtype=object)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -18,7 +18,8 @@ from nightwater.spray.grid_part import part_of_grid
 from nightwater.units import SECONDS_PER_MINUTE
 
 _GAP: Final = 5e-4  # of the fits that are held against each other
-MOST_FACTOR: Final = 4.0
+MOST_FACTOR: Final = 4.0  # on minutes
+MOST_WORTH: Final = 3.0  # e to this power is the most that a lacking litre's worth changes by
 
 Numbers = NDArray[np.float64]
 
@@ -203,17 +204,37 @@ def _mean_rates(watering: Watering, cells: NDArray[np.int64], rate: Numbers) -> 
     return mean.groupby(codes).transform("median").fillna(np.inf).to_numpy(dtype=float)
 
 
-def _equal_factor(
+def _scaled_to(
     after: _Part, run_min: Numbers, served: NDArray[np.bool_], lacking_l: float
-) -> float:
-    """Factor on refitted minutes at which the turf lacks what it lacked before."""
+) -> Numbers:
+    """Refitted minutes, scaled by one factor until the turf lacks what it lacked before."""
 
     def too_much(factor: float) -> float:
         return after.lacking_l(factor * run_min, served) - lacking_l
 
     if too_much(0.0) < 0 or too_much(MOST_FACTOR) > 0:
-        return float("nan")
-    return float(brentq(too_much, 0.0, MOST_FACTOR, xtol=1e-7))
+        return np.full(len(run_min), np.nan)
+    return run_min * float(brentq(too_much, 0.0, MOST_FACTOR, xtol=1e-7))
+
+
+def _refitted_to(
+    after: _Part, rules: MinuteRules, served: NDArray[np.bool_], lacking_l: float
+) -> Numbers:
+    """Minutes of the least water at which the turf lacks what it lacked before.
+
+    A lacking litre is made worth more or less, alike for all kinds, until it comes out so.
+    """
+
+    def fitted(worth: float) -> Numbers:
+        of_kind = {kind: value * np.exp(worth) for kind, value in rules.shortage_worth.items()}
+        return after.fitted(replace(rules, shortage_worth=of_kind))
+
+    def too_much(worth: float) -> float:
+        return after.lacking_l(fitted(worth), served) - lacking_l
+
+    if too_much(-MOST_WORTH) < 0 or too_much(MOST_WORTH) > 0:
+        return np.full(len(after.request.stations), np.nan)
+    return fitted(float(brentq(too_much, -MOST_WORTH, MOST_WORTH, xtol=1e-2)))
 
 
 def fix_value(
@@ -232,7 +253,8 @@ def fix_value(
         change: the repair.
         rules: worths and costs, as for the night's own fit; a cap on the wettest counts
             what these stations bring alone.
-        whole: fit every station of the course anew, to check the approximation.
+        whole: fit every station of the course anew, to check the approximation, to the
+            least water at the shortage of before instead of by one factor.
 
     Returns:
         The value. Cells that have a reach over `rules.reach_from` before or after count.
@@ -246,9 +268,13 @@ def fix_value(
     served = np.isfinite(before.request.need_mm) & (reach > rules.reach_from)
     old, new = before.fitted(rules), after.fitted(rules)
     lacking = before.lacking_l(old, served)
-    factor = _equal_factor(after, new, served, lacking)
+    equal = (
+        _refitted_to(after, rules, served, lacking)
+        if whole
+        else _scaled_to(after, new, served, lacking)
+    )
     return FixValue(
-        saved_l=before.water_l(old) - after.water_l(new) * factor,
+        saved_l=before.water_l(old) - after.water_l(equal),
         before_l=before.water_l(old),
         after_l=after.water_l(new),
         lacking_before_l=lacking,
