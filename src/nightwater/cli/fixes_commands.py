@@ -19,6 +19,8 @@ FIX_COLUMNS = (
     "cause", "head", "area", "saved_l_night", "saved_m3_season", "hours", "saved_m3_hour",
     "relieved_l", "x_m", "y_m", "evidence",
 )  # fmt: skip
+SHORT = ("cause", "head", "area", "saved_l_night", "saved_m3_season", "saved_m3_hour")
+SHORT_SPOTS = ("spot", "area", "area_m2", "lacking_l", "cause", "share", "heads")
 SPOT_COLUMNS = (
     "spot", "area", "area_m2", "lacking_l", "need_mm", "depth_mm", "cause", "share", "heads",
     "x_m", "y_m", "evidence",
@@ -92,11 +94,13 @@ def fixes(
         found = dry_spots(tonight, rules, readings, progress=say)
         if spots:
             title = f"Dry spots of {stored.plan.night}"
-            print_rows(spot_rows(opened, found), SPOT_COLUMNS, form, title)
+            columns = SHORT_SPOTS if form is Format.TABLE else SPOT_COLUMNS
+            print_rows(spot_rows(opened, found), columns, form, title)
             return
         listed = fix_list(opened, tonight, found, progress=say)
         rows = [_fix_row(fix, fix.area) for fix in listed.fixes]
-        print_rows(rows, FIX_COLUMNS, form, f"What repairs would save, {stored.plan.night}")
+        columns = SHORT if form is Format.TABLE else FIX_COLUMNS
+        print_rows(rows, columns, form, f"What repairs would save, {stored.plan.night}")
         if listed.left_out:
             say(f"{listed.left_out} more heads want repair and bring dry turf less water.")
 
