@@ -23,6 +23,7 @@ from nightwater.spray.matrix import picked, wetting_matrix
 
 MOST_FIXES: Final = 60  # each is two small fits; the rest are told to be left out
 MOST_NEW_HEADS: Final = 10
+GAP_SCORE: Final = 0.5  # of a spot that another head is offered to; own choice
 NEW_HEAD: Final = "new-head"
 
 
@@ -41,6 +42,7 @@ class Fix:
         saved_m3_season: over the nights of a season, as the settings have it.
         hours: of work; NaN where the settings tell none.
         relieved_l: what dry turf lacks less at tonight's own minutes.
+        nozzle: id of the nozzle that it should have; "" where that is not the repair.
     """
 
     cause: str
@@ -53,6 +55,7 @@ class Fix:
     saved_m3_season: float
     hours: float
     relieved_l: float
+    nozzle: str = ""
 
     @property
     def saved_m3_hour(self) -> float:
@@ -82,6 +85,7 @@ class _Candidate:
     added_mm_min: sparse.csc_array
     added_l_s: float
     relieved_l: float
+    nozzle: str = ""
 
 
 def _relieved_l(tonight: TonightWater, added: sparse.csc_array, run_min: float) -> float:
@@ -96,6 +100,7 @@ def _relieved_l(tonight: TonightWater, added: sparse.csc_array, run_min: float) 
 def _repairs(tonight: TonightWater, repairs: Sequence[Mended]) -> Iterator[_Candidate]:
     heads = tonight.ground.heads
     for one in repairs:
+        nozzles = one.remedy.values.get("nozzle", pd.Series(dtype=object))
         for place, head in enumerate(one.heads):
             point = heads.geometry[head]
             added = sparse.csc_array(one.added_mm_min[:, [place]])
@@ -107,6 +112,7 @@ def _repairs(tonight: TonightWater, repairs: Sequence[Mended]) -> Iterator[_Cand
                 added_mm_min=added,
                 added_l_s=float(one.added_l_s[place]),
                 relieved_l=_relieved_l(tonight, added, float(tonight.run_min[head])),
+                nozzle=str(nozzles.get(head, "")),
             )
 
 
@@ -129,7 +135,8 @@ def _new_heads(tonight: TonightWater, found: DrySpots) -> Iterator[_Candidate]:
     if not runs.any():
         return
     usable = picked(tonight.patterns, runs)
-    gaps = [list_[0] for list_ in found.causes if list_ and list_[0].code == GAP]
+    firsts = [causes[0] for causes in found.causes if causes]
+    gaps = [one for one in firsts if one.code == GAP and one.score >= GAP_SCORE]
     for cause in gaps[:MOST_NEW_HEADS]:
         row = found.dry.table.iloc[cause.spot]
         x_m, y_m = float(row["x_m"]), float(row["y_m"])
@@ -179,6 +186,7 @@ def _fix(course: Course, tonight: TonightWater, one: _Candidate, value: FixValue
         saved_m3_season=saved * rules.season_nights / 1000.0,
         hours=rules.hours.get(one.cause, np.nan),
         relieved_l=one.relieved_l,
+        nozzle=one.nozzle,
     )
 
 

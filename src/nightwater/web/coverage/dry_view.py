@@ -94,6 +94,8 @@ def _attempt(fix: Fix, night: str, visit: Visit) -> str:
         state |= {"north": round(fix.place_m[1] - point.y, 1)}
     elif fix.cause in ("tilted-head", "sunken-head", "worn-nozzle", "broken-head"):
         state |= {"level": 1}
+    elif fix.cause == "wrong-nozzle":
+        state |= {"nozzle": fix.nozzle}
     return f"/coverage/try?{urlencode(state)}"
 
 
