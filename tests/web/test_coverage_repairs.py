@@ -97,6 +97,18 @@ class TestTry:
         assert 'role="alert"' in page
         assert "arc_deg" in page
 
+    def test_fields_that_a_form_sends_empty_are_left_as_they_are(
+        self, served: Any, head: str
+    ) -> None:
+        empty = "nozzle=&arc=&bearing=&radius=10&pressure=&east=&north="
+        page = served.who("Pilar").get(f"/coverage/try?head={head}&unit=metric&{empty}")
+        assert page.status_code == 200
+        assert "before and after" in page.text
+
+    def test_a_throw_without_end_is_refused(self, served: Any, head: str) -> None:
+        answer = served.who("Pilar").get(f"/coverage/try?head={head}&radius=inf")
+        assert 400 <= answer.status_code < 500
+
     def test_an_unknown_head(self, served: Any) -> None:
         assert served.who("Pilar").get("/coverage/try?head=nobody").status_code == 404
 

@@ -32,7 +32,8 @@ from nightwater.web.server import wants_fragment
 from nightwater.web.state import NONE_IF_EMPTY, PageState
 
 router = APIRouter(prefix="/coverage/try")
-Number = Annotated[float | None, NONE_IF_EMPTY, Field(allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Number = Annotated[Finite | None, NONE_IF_EMPTY]
 Text = Annotated[str, Field(max_length=80)]
 LENGTHS: Final = {UnitSystem.US: "ft", UnitSystem.METRIC: "m"}
 PRESSURES: Final = {UnitSystem.US: "psi", UnitSystem.METRIC: "bar"}
