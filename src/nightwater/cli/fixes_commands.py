@@ -94,8 +94,8 @@ def fixes(
         found = dry_spots(tonight, rules, readings, progress=say)
         if spots:
             title = f"Dry spots of {stored.plan.night}"
-            columns = SHORT_SPOTS if form is Format.TABLE else SPOT_COLUMNS
-            print_rows(spot_rows(opened, found), columns, form, title)
+            of_spots = SHORT_SPOTS if form is Format.TABLE else SPOT_COLUMNS
+            print_rows(spot_rows(opened, found), of_spots, form, title)
             return
         listed = fix_list(opened, tonight, found, progress=say)
         rows = [_fix_row(fix, fix.area) for fix in listed.fixes]
