@@ -114,6 +114,18 @@ def required_night(course: Course, night: date) -> StoredNight:
     return found
 
 
+def latest_night(course: Course) -> StoredNight:
+    """The latest edition of the last night that is planned.
+
+    Raises:
+        NotFoundError: no night is planned.
+    """
+    dates = course.file.nights()["night"]
+    if dates.empty:
+        raise NotFoundError("No night is planned in this course. Plan one first.")
+    return required_night(course, date.fromisoformat(str(dates.max())))
+
+
 def required_approved(course: Course, night: date) -> StoredNight:
     """The approved edition of a date's night.
 

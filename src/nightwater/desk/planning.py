@@ -60,13 +60,14 @@ def _minutes(
     sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
     if rules.method != "fitted" or not any(item.run_min for item in sums):
         return sums, findings
-    fitted = fitted_minutes(course, need_mm, sums, progress)
+    fitted = fitted_minutes(course, need_mm, sums, progress, of_night=(night, needs))
     if fitted.fit.stations.empty:
-        return sums, [*findings, *fitted.wetting.findings]
+        return sums, [*findings, *fitted.wetting.findings, *fitted.findings]
     sums, findings = station_sums(
         course.ground, need_mm, rules, trims, night, fitted=fitted.fit.stations
     )
-    return sums, [*findings, *fitted.wetting.findings, _fit_note(fitted)]
+    doubts = (*fitted.wetting.findings, *fitted.findings)
+    return sums, [*findings, *doubts, _fit_note(fitted)]
 
 
 def computed_night(course: Course, night: date, progress: Progress = silent) -> Night:

@@ -148,6 +148,37 @@ class MinuteRules:
     least_need_mm: float = within("mm", 0, 50, 0.5)
 
 
+HOURS_OF_FIX: Final = {
+    "tilted-head": 0.5,
+    "sunken-head": 0.75,
+    "worn-nozzle": 0.25,
+    "broken-head": 1.0,
+    "low-pressure": 1.0,
+    "wrong-nozzle": 0.25,
+    "wrong-arc": 0.25,
+    "pattern-gap": 8.0,
+}
+
+
+@dataclass(frozen=True)
+class FixRules:
+    """What counts as a dry spot, and what a repair costs.
+
+    Attributes:
+        least_lack_share: a spot that lacks this share of its need is dry.
+        least_m2: smaller dry spots are left out.
+        gap_reach: rate over the mean of its kind of area below which a pattern has a gap.
+        season_nights: nights of a season on which a repair saves what it saves tonight.
+        hours: per cause, hours of work of one repair.
+    """
+
+    least_lack_share: float = within("fraction", 0.01, 1, 0.25)
+    least_m2: float = within("m²", 1, 10_000, 20.0)
+    gap_reach: float = within("fraction", 0.05, 1, 0.5)
+    season_nights: int = within("nights", 1, 366, 100)
+    hours: Mapping[str, float] = field(default_factory=lambda: dict(HOURS_OF_FIX))
+
+
 @dataclass(frozen=True)
 class NightRules:
     """What a night must keep.
@@ -214,6 +245,7 @@ class Settings:
     record: RecordRules = RecordRules()
     need: NeedRules = NeedRules()
     minutes: MinuteRules = MinuteRules()
+    fixes: FixRules = FixRules()
     night: NightRules = NightRules()
     money: MoneyRules = MoneyRules()
     first_tee: str = "07:00"
@@ -224,6 +256,7 @@ SECTIONS: Final[Mapping[str, type]] = {
     "record": RecordRules,
     "need": NeedRules,
     "minutes": MinuteRules,
+    "fixes": FixRules,
     "night": NightRules,
     "money": MoneyRules,
 }

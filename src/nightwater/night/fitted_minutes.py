@@ -34,6 +34,8 @@ class FitRequest:
         kinds: kind of area of each cell.
         stations: index = station id, in the order of the columns; columns flow_l_s, floor_min
             (shortest useful run) and longest_min (0 where it shall not run).
+        reach: of each cell, where stations beside these count for it too; None to work it out
+            from these alone.
     """
 
     grid: TurfGrid
@@ -41,6 +43,7 @@ class FitRequest:
     need_mm: Numbers
     kinds: NDArray[Any]
     stations: pd.DataFrame
+    reach: Numbers | None = None
 
 
 @dataclass(frozen=True)
@@ -211,7 +214,9 @@ def fit_minutes(
     Raises:
         UserError: a station without flow, or a worth without meaning.
     """
-    reach = reach_of_cells(request.by_station, request.kinds)
+    reach = request.reach
+    if reach is None:
+        reach = reach_of_cells(request.by_station, request.kinds)
     runs = request.stations["longest_min"].to_numpy(dtype=float) > 0
     columns = sparse.csr_array(request.by_station[:, np.flatnonzero(runs)])
     counted = np.isfinite(request.need_mm) & (reach > rules.reach_from)

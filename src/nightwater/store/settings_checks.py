@@ -13,8 +13,10 @@ from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
+    HOURS_OF_FIX,
     METHODS_OF_MINUTES,
     SECTIONS,
+    FixRules,
     MinuteRules,
     NeedRules,
     NightRules,
@@ -99,6 +101,12 @@ def _minutes(minutes: MinuteRules) -> Iterator[str]:
             yield from _between(f"minutes.{name}.{kind}", value, least, most)
 
 
+def _fixes(fixes: FixRules) -> Iterator[str]:
+    for cause, hours in fixes.hours.items():
+        yield from _one_of("fixes.hours", cause, tuple(HOURS_OF_FIX))
+        yield from _between(f"fixes.hours.{cause}", hours, 0.01, 1000)
+
+
 def _night(night: NightRules) -> Iterator[str]:
     yield from _clock("night.start", night.start)
     yield from _clock("night.end", night.end)
@@ -127,6 +135,7 @@ def settings_faults(settings: Settings) -> list[str]:
         *_record(settings.record),
         *_need(settings.need),
         *_minutes(settings.minutes),
+        *_fixes(settings.fixes),
         *_night(settings.night),
         *_declared(settings),
         *_clock("first_tee", settings.first_tee),

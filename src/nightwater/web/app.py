@@ -15,7 +15,9 @@ from nightwater.web.access.links import first_owner_token
 from nightwater.web.account.routes import router as account
 from nightwater.web.audits.routes import router as audits
 from nightwater.web.course_map.routes import router as course_map
+from nightwater.web.coverage.fix_routes import router as coverage_fixes
 from nightwater.web.coverage.routes import router as coverage
+from nightwater.web.coverage.try_routes import router as coverage_trials
 from nightwater.web.errors import BugPages, add_error_pages
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
@@ -48,6 +50,8 @@ ROUTERS: Final = (
     tonight,
     morning,
     coverage,
+    coverage_fixes,
+    coverage_trials,
     ground,
     ground_editor,
     ground_edits,

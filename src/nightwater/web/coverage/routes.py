@@ -12,7 +12,7 @@ from starlette.responses import JSONResponse, Response
 from nightwater.desk.coverage import TITLES, MapKind
 from nightwater.desk.coverage_figures import WINDOWED, GroupBy
 from nightwater.ground.tables import WATERED_KINDS
-from nightwater.web.coverage import state, view
+from nightwater.web.coverage import dry_state, state, view
 from nightwater.web.coverage.charts import densogram_chart
 from nightwater.web.coverage.state import Asked, Query
 from nightwater.web.doorway import CurrentVisit, Visit
@@ -74,6 +74,7 @@ def page(visit: CurrentVisit, query: InQuery) -> Response:
         return visit.page("coverage/panel.html", **_common(visit, what), **panel)
     ready = query.whole or bool(query.area or query.head or query.spot) or state.is_built(visit)
     values = _common(visit, what) | {"areas": _turf_areas(visit), "ready": ready, "beside": False}
+    values["has_fixes"] = dry_state.has_fixes(visit, what.night)
     if ready:
         place = view.query_place(visit, query)
         values |= view.panel_values(visit, what) | _figures(visit, what) | {"place": place}
