@@ -22,7 +22,7 @@ from nightwater.web.state import NONE_IF_EMPTY, PageState
 
 _WETTING = "wetting"
 _building = Lock()  # page, picture and figures ask at once; the matrix is built by one of them
-Metres = Annotated[float | None, NONE_IF_EMPTY, Field(allow_inf_nan=False)]
+Metres = Annotated[Annotated[float, Field(allow_inf_nan=False)] | None, NONE_IF_EMPTY]
 Name = Annotated[str, Field(max_length=80)]
 
 
