@@ -28,7 +28,7 @@ def rates_at_mm_h(patterns: HeadPatterns, x_m: float, y_m: float) -> NDArray[np.
     Returns:
         Rate [mm/h], one a head; 0 out of reach, NaN for a spot that is NaN.
     """
-    return point_rate_mm_h(patterns, [x_m], [y_m])[0]
+    return np.asarray(point_rate_mm_h(patterns, [x_m], [y_m])[0])
 
 
 def _aimed(ground: Ground) -> tuple[Ground, NDArray[np.bool_]]:
