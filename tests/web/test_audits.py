@@ -42,8 +42,9 @@ def read_all(served: Any, audit: str, *, uneven: float = 0.0) -> None:
 
 def read_short(served: Any, audit: str, head: str) -> None:
     """Every can read by Pilar as it would be if one head threw a quarter less far."""
+    from nightwater.desk.audit_cans import opening_m2
+    from nightwater.desk.audit_kept import audit_of
     from nightwater.desk.audit_results import patterns_of
-    from nightwater.desk.auditing import audit_of, opening_m2
     from nightwater.desk.course import open_course
     from nightwater.spray.point_rate import point_rate_mm_h
 

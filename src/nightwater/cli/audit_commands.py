@@ -16,19 +16,15 @@ from nightwater.cli.printing import (
     print_rows,
     say,
 )
+from nightwater.desk.audit_accepting import accept_audit
+from nightwater.desk.audit_cans import opening_m2
 from nightwater.desk.audit_card import card_pdf, planned_minutes
+from nightwater.desk.audit_entering import record_catches, record_facts
 from nightwater.desk.audit_import import catches_from
-from nightwater.desk.audit_results import AuditResult, Part, accept_audit, audit_result
-from nightwater.desk.auditing import (
-    AuditWish,
-    audit_of,
-    audits_of,
-    opening_m2,
-    plan_audit,
-    record_catches,
-    record_facts,
-    stations_named,
-)
+from nightwater.desk.audit_kept import audit_of, audits_of
+from nightwater.desk.audit_planning import AuditWish, plan_audit, stations_named
+from nightwater.desk.audit_proposal import Part
+from nightwater.desk.audit_results import AuditResult, audit_result
 from nightwater.desk.course import open_course
 from nightwater.desk.documents import write_whole
 from nightwater.spray.audit_figures import Estimate

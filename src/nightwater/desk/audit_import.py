@@ -7,7 +7,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final
 
-from nightwater.desk.auditing import CATCH_UNITS, Audit, catch_ml
+from nightwater.desk.audit_cans import CATCH_UNITS, catch_ml
+from nightwater.desk.audit_kept import Audit
 from nightwater.findings import UserError
 from nightwater.survey.sources import read_source
 from nightwater.survey.unit_words import plain_name

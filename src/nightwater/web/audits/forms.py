@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel
 
-from nightwater.desk.auditing import opening_m2
+from nightwater.desk.audit_cans import opening_m2
 from nightwater.findings import UserError
 from nightwater.units import UnitSystem, from_si, to_si
 

@@ -7,21 +7,14 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, File, Form, UploadFile
 from starlette.responses import RedirectResponse, Response
 
+from nightwater.desk.audit_accepting import accept_audit
+from nightwater.desk.audit_cans import CATCH_UNITS
 from nightwater.desk.audit_card import card_pdf, planned_minutes
+from nightwater.desk.audit_entering import leave_out, record_catches, record_facts
 from nightwater.desk.audit_import import can_columns, catches_from
-from nightwater.desk.audit_results import accept_audit, audit_result
-from nightwater.desk.auditing import (
-    CATCH_UNITS,
-    Audit,
-    AuditWish,
-    audit_of,
-    audits_of,
-    leave_out,
-    plan_audit,
-    record_catches,
-    record_facts,
-    stations_named,
-)
+from nightwater.desk.audit_kept import Audit, audit_of, audits_of
+from nightwater.desk.audit_planning import AuditWish, plan_audit, stations_named
+from nightwater.desk.audit_results import audit_result
 from nightwater.findings import UserError
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.spray.audit_plan import LEAST_CANS
