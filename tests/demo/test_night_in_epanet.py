@@ -16,6 +16,7 @@ import shapely
 from epanet import toolkit as en
 
 from nightwater.demo.vellenby import SETTINGS
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import empty
 from nightwater.ground.tables import HOLDS, TRIMS
 from nightwater.night.build import plan_night
@@ -23,7 +24,6 @@ from nightwater.night.minutes import station_sums
 from nightwater.pipes.joints import Stretches, stretches_of
 from nightwater.pipes.limits import pipe_limits_l_s
 from nightwater.pipes.network import build_network
-from nightwater.spray.flow import head_flow_l_s
 
 NIGHT = date(2025, 7, 10)
 NEED_MM = 6.5  # more than the night can carry, so that pipes run near their limits

@@ -16,10 +16,10 @@ import pytest
 from nightwater.demo.numbering import CLUB_NUMBERS
 from nightwater.ground.links import station_heads
 from nightwater.ground.list_doubts import list_doubts
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.reconcile import with_matches
 from nightwater.ground.reconciling import reconciled
-from nightwater.spray.flow import head_flow_l_s
 
 SWAPS, COUNTS, DOUBLES, MISSING = 9, 6, 2, 4
 FALSE_PER_THOUSAND = 5

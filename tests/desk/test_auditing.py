@@ -11,23 +11,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from nightwater.desk.audit_accepting import accept_audit
+from nightwater.desk.audit_cans import catch_ml, opening_m2
 from nightwater.desk.audit_card import card_document, card_pdf, planned_minutes
 from nightwater.desk.audit_drawing import audit_svg, ratio_class
+from nightwater.desk.audit_entering import leave_out, record_catches, record_facts
 from nightwater.desk.audit_import import can_columns, catches_from
-from nightwater.desk.audit_results import accept_audit, audit_result, patterns_of
-from nightwater.desk.auditing import (
-    AuditWish,
-    audit_of,
-    audits_of,
-    catch_ml,
-    leave_out,
-    opening_m2,
-    plan_audit,
-    reaching_stations,
-    record_catches,
-    record_facts,
-    stations_named,
-)
+from nightwater.desk.audit_kept import audit_of, audits_of
+from nightwater.desk.audit_planning import AuditWish, plan_audit, reaching_stations, stations_named
+from nightwater.desk.audit_results import audit_result, patterns_of
 from nightwater.desk.course import Course, open_course
 from nightwater.findings import ConflictError, NotFoundError, UserError
 from nightwater.spray.head_patterns import head_patterns

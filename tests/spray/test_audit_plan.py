@@ -47,6 +47,12 @@ def test_all_stand_inside_and_off_the_edge(cans: int, wide: float, high: float) 
     assert away.min() == pytest.approx(found.step_m, rel=1e-6)  # a square grid
 
 
+def test_a_small_rectangle_takes_the_number_that_no_grid_from_its_corner_has() -> None:
+    """11 m by 12 m: from the corner 4 × 5 or 5 × 5 stand there; 24 do as 4 × 6."""
+    found = can_places(shapely.box(0, 0, 11, 12), np.empty((0, 2)), 20.0, 24)
+    assert 22 <= len(found) <= 24
+
+
 def test_no_can_stands_on_a_head() -> None:
     heads = np.array([[0.0, 0.0], [6.0, 0.0], [0.0, 6.0]])
     found = can_places(GREEN, heads, 20.0, 60)

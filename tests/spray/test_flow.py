@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.spray.flow import (
     flow_at_pressure_l_s,
-    head_flow_l_s,
     head_radius_m,
     orifice_flow_l_s,
 )

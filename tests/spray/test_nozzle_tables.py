@@ -14,11 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nightwater.findings import UserError
+from nightwater.ground.nozzle_performance import flow_and_radius, nozzle_performance
 from nightwater.spray.flow import orifice_flow_l_s
 from nightwater.spray.nozzle_tables import (
-    flow_and_radius,
     nozzle_leg,
-    nozzle_performance,
     nozzle_profile,
     read_nozzles,
 )

@@ -10,7 +10,7 @@ import pytest
 from nightwater.spray.grid import TurfGrid
 from nightwater.spray.matrix import wetting_matrix
 from nightwater.spray.point_rate import point_rate_mm_h
-from nightwater.spray.spot import triangular_rate_mm_h
+from nightwater.spray.spot import rates_at_mm_h
 
 STEP_M = 0.2
 
@@ -35,10 +35,22 @@ def test_all_that_flows_lands(square: Any, shape: str, changed: dict[str, float]
 
 
 def test_a_triangle_by_the_cone(square: Any) -> None:
+    """The peak of a cone that holds the flow is 3 q / (π R²); it falls straight to the throw."""
     head = square(1)
-    rate = point_rate_mm_h(head, np.array([0.0, 5.0, 18.5, 30.0]), np.zeros(4))[:, 0]
-    by_cone = triangular_rate_mm_h(1.7, 18.5, [0.0, 5.0, 18.5, 30.0])
-    assert rate == pytest.approx(by_cone, rel=1e-3)
+    away = np.array([0.0, 5.0, 18.5, 30.0])
+    radius = float(head.radius_m[0])
+    by_cone = 3 * 1.7 / (np.pi * radius**2) * np.maximum(1 - away / radius, 0.0) * 3600.0
+    assert point_rate_mm_h(head, away, np.zeros(4))[:, 0] == pytest.approx(by_cone, rel=1e-6)
+
+
+def test_one_spot_is_a_row_of_many(square: Any) -> None:
+    heads = square(3, arc_deg=200.0, bearing_deg=40.0, tilt_deg=3.0, tilt_towards_deg=70.0)
+    x_m, y_m = np.array([1.0, 9.0, 60.0]), np.array([2.0, -4.0, 0.0])
+    many = point_rate_mm_h(heads, x_m, y_m)
+    assert many.shape == (3, len(heads))
+    assert (many > 0).any()
+    for row, (x, y) in enumerate(zip(x_m, y_m, strict=True)):
+        assert rates_at_mm_h(heads, float(x), float(y)).tolist() == many[row].tolist()
 
 
 def test_it_is_the_wetting_matrix_taken_finely(square: Any) -> None:

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nightwater.findings import UserError
+from nightwater.ground.nozzle_performance import pairs
 from nightwater.spray.flow import orifice_flow_l_s
 from nightwater.spray.profile import (
     NODES,
@@ -19,7 +20,6 @@ from nightwater.spray.profile import (
     leg_closure,
     leg_profile,
     named_profile,
-    pairs,
 )
 
 NAMES = ("triangle", "ellipse", "doughnut", "trapezoid", "uniform")

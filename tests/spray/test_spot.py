@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from shapely.geometry import Point
 
 from nightwater.ground.record import Ground, ground_from
-from nightwater.spray.spot import heads_at, is_in_sector, rates_at_mm_h
+from nightwater.spray.point_rate import is_in_sector
+from nightwater.spray.spot import heads_at, rates_at_mm_h
 from nightwater.units import SECONDS_PER_HOUR
 
 CRS = "EPSG:32612"

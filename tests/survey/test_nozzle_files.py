@@ -11,8 +11,9 @@ import pandas as pd
 import pytest
 
 from nightwater.findings import Severity
+from nightwater.ground.nozzle_performance import nozzle_performance
 from nightwater.ground.tables import TABLES
-from nightwater.spray.nozzle_tables import nozzle_performance, nozzle_profile
+from nightwater.spray.nozzle_tables import nozzle_profile
 from nightwater.survey.read import ReadOptions, SurveyRows, read_table
 from nightwater.units import to_si
 

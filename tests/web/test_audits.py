@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -37,6 +38,27 @@ def read_all(served: Any, audit: str, *, uneven: float = 0.0) -> None:
     for label, share in zip(labels, np.linspace(1 + uneven, 1 - uneven, len(labels)), strict=True):
         answer = pilar.post(f"{audit}/enter", can=label, caught=f"{40 * share:.0f}")
         assert answer.status_code == 303
+
+
+def read_short(served: Any, audit: str, head: str) -> None:
+    """Every can read by Pilar as it would be if one head threw a quarter less far."""
+    from nightwater.desk.audit_cans import opening_m2
+    from nightwater.desk.audit_kept import audit_of
+    from nightwater.desk.audit_results import patterns_of
+    from nightwater.desk.course import open_course
+    from nightwater.spray.point_rate import point_rate_mm_h
+
+    with open_course(served.path) as course:
+        kept = audit_of(course, audit.rpartition("/")[2])
+        patterns, _ = patterns_of(course, kept)
+    short = np.where(patterns.ids == head, 0.75, 1.0)
+    truth = replace(patterns, radius_m=patterns.radius_m * short)
+    rate = point_rate_mm_h(truth, kept.cans["x_m"], kept.cans["y_m"]).sum(axis=1)
+    caught = rate * 15 / 60 * opening_m2(11, "cm") * 1000
+    pilar = served.who("Pilar")
+    pilar.post(f"{audit}/facts", run_min="15", opening="11", opening_unit="cm")
+    for label, value in zip(kept.cans["label"], caught, strict=True):
+        assert pilar.post(f"{audit}/enter", can=label, caught=f"{value:.1f}").status_code == 303
 
 
 def test_a_plan_needs_the_unit_of_the_opening(served: Any) -> None:
@@ -117,26 +139,35 @@ def test_accepting_changes_the_record_and_tonight_at_once(served: Any) -> None:
     from nightwater.desk.course import open_course
     from nightwater.desk.planning import plan
 
-    def green_minutes() -> float:
+    def green() -> tuple[float, float]:
+        """Minutes of the green's stations tonight, and the uniformity that their sums state."""
         with open_course(served.path) as course:
             made = plan(course, NIGHT, who="Tomas", now=served.clock()).plan
-            return float(sum(one.exact_min for one in made.sums if one.area == "A-G"))
+            sums = [one for one in made.sums if one.area == "A-G"]
+        return sum(one.exact_min for one in sums), sums[0].du_lq
 
-    audit = planned(served)
-    read_all(served, audit, uneven=0.5)
+    audit = planned(served, cans="80")
+    read_short(served, audit, "H-G0")
     page = served.who("Ines").get(audit).text
     stamp = re.search(r'name="stamp" value="(\w+)"', page)
     assert stamp is not None
     assert 'value="areas:A-G:du_lq" checked' in page
-    before = green_minutes()
-    answer = served.who("Ines").post(
-        f"{audit}/accept", stamp=stamp.group(1), part=["areas:A-G:du_lq"]
-    )
+    parts = re.findall(r'name="part" value="([^"]+)"', page)
+    heads = [part for part in parts if part.startswith("heads:")]
+    assert "heads:H-G0:radius" in heads
+    minutes, uniformity = green()
+    assert uniformity == 0.7
+    answer = served.who("Ines").post(f"{audit}/accept", stamp=stamp.group(1), part=parts)
     assert answer.status_code == 303
     with open_course(served.path) as course:
-        # Evenly falling from 1.5 to 0.5: the lowest quarter lies about 0.62.
-        assert course.ground.areas.at["A-G", "du_lq"] == pytest.approx(0.62, abs=0.02)
-    assert green_minutes() > before  # 0.70 was in the record
+        measured = course.ground.areas.at["A-G", "du_lq"]
+        head = course.ground.heads.loc["H-G0"]
+        nozzle = course.ground.nozzles.loc[head["nozzle"]]
+        assert head["measured_radius_m"] == pytest.approx(0.75 * nozzle["radius_m"], rel=0.1)
+    assert measured != 0.7
+    after, uniformity = green()
+    assert uniformity == pytest.approx(measured)
+    assert after != minutes  # minutes follow the map, and the map follows the heads
     assert served.who("Pilar").post(f"{audit}/enter", can="1", caught="9").status_code == 200
     assert "stays as it is" in served.who("Pilar").post(f"{audit}/enter", can="1", caught="9").text
 

@@ -114,7 +114,7 @@ def test_a_bug_is_logged_under_the_number_that_the_page_shows(
     def broken(*_: object) -> None:
         raise ZeroDivisionError("secret detail")
 
-    monkeypatch.setattr("nightwater.web.ledger.routes.ledger", broken)
+    monkeypatch.setattr("nightwater.web.ledger.routes.night_book", broken)
     answer = served.who("Pilar").get("/ledger")
     assert answer.status_code == 500
     assert "secret detail" not in answer.text

@@ -16,21 +16,18 @@ from nightwater.cli.printing import (
     print_rows,
     say,
 )
+from nightwater.desk.audit_accepting import accept_audit
+from nightwater.desk.audit_cans import opening_m2
 from nightwater.desk.audit_card import card_pdf, planned_minutes
-from nightwater.desk.audit_import import catches_from
-from nightwater.desk.audit_results import AuditResult, Part, accept_audit, audit_result
-from nightwater.desk.auditing import (
-    AuditWish,
-    audit_of,
-    audits_of,
-    opening_m2,
-    plan_audit,
-    record_catches,
-    record_facts,
-    stations_named,
-)
+from nightwater.desk.audit_entering import record_facts
+from nightwater.desk.audit_import import CanColumns, import_catches, recalled_columns
+from nightwater.desk.audit_kept import audit_of, audits_of
+from nightwater.desk.audit_planning import AuditWish, plan_audit, stations_named
+from nightwater.desk.audit_proposal import Part
+from nightwater.desk.audit_results import AuditResult, audit_result
 from nightwater.desk.course import open_course
 from nightwater.desk.documents import write_whole
+from nightwater.findings import UserError
 from nightwater.spray.audit_figures import Estimate
 from nightwater.spray.audit_plan import LEAST_CANS
 
@@ -95,13 +92,40 @@ def audit_card(
     say(f"Wrote {out}.")
 
 
+def _said_or_remembered(
+    found: CanColumns, can: str, caught: str, unit: str
+) -> tuple[str, str, str]:
+    """What is said of a file's columns, completed by what was said of one like it.
+
+    Raises:
+        UserError: something is neither said nor remembered.
+    """
+    known = found if found.remembered else None
+    # A unit goes with the column that it was said of.
+    same = known is not None and caught in ("", known.caught)
+    said = (
+        can or (known.can if known else ""),
+        caught or (known.caught if known else ""),
+        unit or (known.unit if known and same else ""),
+    )
+    for value, option in zip(said, ("--can", "--caught", "--unit"), strict=True):
+        if not value:
+            raise UserError(
+                f"Say {option}: no file with these columns was read before. The file has: "
+                f"{', '.join(found.header)}."
+            )
+    if known and not (can and caught and unit):
+        say(f"As the last time: --can '{said[0]}' --caught '{said[1]}' --unit {said[2]}.")
+    return said
+
+
 def audit_read(
     course: CourseArgument,
     audit: AuditArgument,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV or XLSX with the catches.")],
-    can: Annotated[str, typer.Option("--can", help="Its column with the number of the can.")],
-    caught: Annotated[str, typer.Option("--caught", help="Its column with the catch.")],
-    unit: Annotated[str, typer.Option("--unit", help="mL, floz, or mm, in for depths.")],
+    can: Annotated[str, typer.Option("--can", help="Its column with the number of the can.")] = "",
+    caught: Annotated[str, typer.Option("--caught", help="Its column with the catch.")] = "",
+    unit: Annotated[str, typer.Option("--unit", help="mL, floz, or mm, in for depths.")] = "",
     minutes: Annotated[
         float | None, typer.Option("--minutes", help="Minutes that every station ran.")
     ] = None,
@@ -109,16 +133,19 @@ def audit_read(
     opening_unit: OpeningUnitOption = "",
     by: ByOption = None,
 ) -> None:
-    """Read what cans caught from a file; earlier catches are kept beside the new ones."""
+    """Read what cans caught from a file; earlier catches are kept beside the new ones.
+
+    Columns and unit that are not named are those of the last file with the same header.
+    """
     facts = {} if minutes is None else {"run_min": minutes}
     if opening is not None:
         facts["throat_m2"] = opening_m2(opening, opening_unit)
     with open_course(course) as opened:
         if facts:
             record_facts(opened, audit, facts, who=author(by), now=now())
-        found = catches_from(audit_of(opened, audit), file, can, caught, unit)
-        changed = record_catches(opened, audit, found, who=author(by), now=now())
-    say(f"Read {len(found)} cans, {changed} of them new or corrected.")
+        said = _said_or_remembered(recalled_columns(opened, file), can, caught, unit)
+        found, changed = import_catches(opened, audit, file, said, who=author(by), now=now())
+    say(f"Read {found} cans, {changed} of them new or corrected.")
 
 
 def _figure(name: str, figure: Estimate) -> dict[str, Any]:

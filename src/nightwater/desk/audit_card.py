@@ -10,8 +10,9 @@ import numpy as np
 import typst
 
 from nightwater.desk.audit_drawing import audit_svg
+from nightwater.desk.audit_kept import Audit, audit_of, gap_m
+from nightwater.desk.audit_planning import heads_of
 from nightwater.desk.audit_results import patterns_of
-from nightwater.desk.auditing import Audit, audit_of, gap_m, heads_of
 from nightwater.desk.course import Course
 from nightwater.desk.sheet import station_labels
 from nightwater.spray.audit_plan import CALM_M_S, run_minutes

@@ -10,7 +10,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from nightwater.desk.auditing import Audit, heads_of
+from nightwater.desk.audit_kept import Audit
+from nightwater.desk.audit_planning import heads_of
 from nightwater.desk.course import Course
 
 _MARGIN_M: Final = 3.0

@@ -10,9 +10,9 @@ from nightwater.desk.course import Course
 from nightwater.desk.proposing import accept_ground, number_rules, pair_rules
 from nightwater.findings import Finding, UserError
 from nightwater.ground.list_doubts import list_doubts
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.reconcile import Reconciliation, with_matches
 from nightwater.ground.reconciling import reconciled
-from nightwater.spray.flow import head_flow_l_s
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 
 from nightwater.ground.links import area_holes, head_area_links, head_throw_m, station_heads
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.number_rules import NumberRules
 from nightwater.ground.record import Ground
 from nightwater.ground.sector_shapes import sector_shapes, shares_on
@@ -21,7 +21,6 @@ from nightwater.ground.tables import GROUND_TABLES, TABLES, WATERED_KINDS
 from nightwater.units import SECONDS_PER_HOUR
 
 MATCHED_RATIO: Final = 1.15  # nozzles matched to their arcs water within this of each other
-_ORIFICE_EXPONENT: Final = 0.5
 
 
 def rows_where(rows: pd.DataFrame, mask: Any) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -106,7 +105,7 @@ class Linked:
                 "bearing_deg": heads["bearing_deg"].astype(float),
                 "spacing_m": heads["spacing_m"].astype(float),
                 "row_m": heads["row_m"].astype(float),
-                "flow_l_s": self._flow_l_s,
+                "flow_l_s": head_flow_l_s(heads, self.ground.nozzles),
                 "throw_m": head_throw_m(self.ground),
                 "area": links["area"],
                 "how": links["how"],
@@ -116,19 +115,6 @@ class Linked:
             },
             index=heads.index,
         )
-
-    @property
-    def _flow_l_s(self) -> NDArray[np.float64]:
-        """Measured flow, else the nozzle's at the head's pressure; NaN where unknown [L/s]."""
-        heads = self.ground.heads
-        nozzle = self.ground.nozzles.reindex(heads["nozzle"].to_numpy())
-        pressure = heads["pressure_kpa"].to_numpy(dtype=float)
-        reference = nozzle["pressure_kpa"].to_numpy(dtype=float)
-        exponent = nozzle["flow_exponent"].fillna(_ORIFICE_EXPONENT).to_numpy(dtype=float)
-        share = np.where(np.isnan(pressure) | np.isnan(reference), 1.0, pressure / reference)
-        rated = nozzle["flow_l_s"].to_numpy(dtype=float) * share**exponent
-        measured = heads["measured_flow_l_s"].to_numpy(dtype=float)
-        return np.asarray(np.where(np.isnan(measured), rated, measured))
 
     @property
     def cell_m2(self) -> pd.Series[float]:

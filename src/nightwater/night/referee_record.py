@@ -82,20 +82,59 @@ class StationFacts:
         return longest, MINUTES_PER_HOUR * self.storage_mm / self.intake_mm_h
 
 
+def _curve(row: Mapping[Any, Any]) -> list[tuple[float, float]]:
+    """Pressure [kPa] and flow [L/s] that a nozzle's row tells, rising; a stated point wins.
+
+    Anything in the table that is no triple of numbers above 0, or that names a pressure
+    twice, leaves the reference point alone.
+    """
+    reference = {float(row["pressure_kpa"]): float(row["flow_l_s"])}
+    stated = row.get("performance")
+    entries = stated.replace(";", " ").split() if isinstance(stated, str) else []
+    told: dict[float, float] = {}
+    for entry in entries:
+        try:
+            pressure, flow, throw = map(float, entry.split(":"))
+        except ValueError:
+            return sorted(reference.items())
+        sound = all(0 < value < math.inf for value in (pressure, flow, throw))
+        if not sound or pressure in told:
+            return sorted(reference.items())
+        told[pressure] = flow
+    return sorted((reference | told).items())
+
+
+def _rated_l_s(row: Mapping[Any, Any], p: float) -> float:
+    """Flow of a nozzle at a pressure: q = K p^x, K straight between the points of its curve."""
+    stated = row["flow_exponent"]
+    power = _ORIFICE_EXPONENT if pd.isna(stated) else float(stated)
+    if not p >= 0:
+        return math.nan
+    curve = [(at, flow / at**power) for at, flow in _curve(row)]
+    above = next((i for i, (at, _) in enumerate(curve) if at >= p), len(curve) - 1)
+    (p0, k0), (p1, k1) = curve[max(above - 1, 0)], curve[above]
+    share = min(max((p - p0) / (p1 - p0), 0.0), 1.0) if p1 > p0 else 1.0
+    return float((k0 + share * (k1 - k0)) * p**power)
+
+
 def _head_flows_l_s(ground: Ground) -> NDArray[np.float64]:
     """Flow of every head: measured, else its nozzle's at the head's own pressure."""
-    heads = ground.heads
-    nozzles = ground.nozzles.reindex(heads["nozzle"].to_numpy())
-    reference, exponent = (
-        nozzles[name].to_numpy(dtype=float) for name in ("pressure_kpa", "flow_exponent")
-    )
-    pressure = heads["pressure_kpa"].to_numpy(dtype=float)
-    share = np.where(np.isnan(pressure) | np.isnan(reference), 1.0, pressure / reference)
-    power = np.where(np.isnan(exponent), _ORIFICE_EXPONENT, exponent)
-    rated = nozzles["flow_l_s"].to_numpy(dtype=float) * share**power
-    measured = heads["measured_flow_l_s"].to_numpy(dtype=float)
-    flow: NDArray[np.float64] = np.where(np.isnan(measured), rated, measured)
-    return flow
+    heads, index = ground.heads, ground.nozzles.index.astype(str)
+    nozzles = dict(zip(index, ground.nozzles.to_dict("records"), strict=True))
+    rated: dict[tuple[str, float], float] = {}
+    flows = []
+    for nozzle, pressure, measured in zip(
+        heads["nozzle"], heads["pressure_kpa"], heads["measured_flow_l_s"], strict=True
+    ):
+        if not pd.isna(measured) or nozzle not in nozzles:
+            flows.append(float(measured))
+            continue
+        row = nozzles[str(nozzle)]
+        key = (str(nozzle), float(row["pressure_kpa"] if pd.isna(pressure) else pressure))
+        if key not in rated:
+            rated[key] = _rated_l_s(row, key[1])
+        flows.append(rated[key])
+    return np.array(flows, dtype=float)
 
 
 def _of_area(ground: Ground, area: pd.Series[Any], column: str) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from nightwater.findings import Finding, UserError, warning
 from nightwater.ground.links import area_holes
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import chain_min
@@ -19,7 +20,6 @@ from nightwater.night.plan import LeftOut, Limits, Request, StationSum, Window
 from nightwater.night.window import kind_window_min
 from nightwater.pipes.limits import pipe_limits_l_s
 from nightwater.pipes.network import Network
-from nightwater.spray.flow import head_flow_l_s
 from nightwater.units import UnitSystem, shown
 
 _ROUNDING_SHARE: Final = 1e-9

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from nightwater.findings import Finding, error
 from nightwater.ground.links import area_holes, head_areas
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules
 from nightwater.soil.defaults import area_defaults
-from nightwater.spray.flow import head_flow_l_s
 from nightwater.spray.rate import FULL_CIRCLE_DEG, wetted_area_m2
 from nightwater.spray.uniformity import run_time_multiplier
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from nightwater.spray.head_patterns import HeadPatterns
+from nightwater.spray.head_patterns import GREATEST_JET_DEG, LEAST_JET_DEG, HeadPatterns
 from nightwater.spray.point_rate import point_rate_mm_h
 
 RADIUS_SHARE_SD: Final = 0.08
@@ -20,7 +20,6 @@ NOISE_SHARE: Final = 0.08  # of a can's rate: reading, splash, what the profile 
 NOISE_FLOOR_SHARE: Final = 0.02  # of the mean rate
 SEEN_SHARE: Final = 0.5  # of the prior's variance that the cans must take away
 SURE_SD: Final = 2.0  # a change below so many standard deviations is not proposed
-MOST_TILT_DEG: Final = 30.0
 PARTS: Final = ("radius", "flow", "tilt_east", "tilt_north")
 
 Numbers = NDArray[np.float64]
@@ -77,6 +76,13 @@ def _components(patterns: HeadPatterns) -> Numbers:
     return np.asarray(patterns.tilt_deg * np.stack([np.sin(towards), np.cos(towards)]))
 
 
+def _most_tilt_deg(patterns: HeadPatterns) -> Numbers:
+    """Lean beyond which a head's jet leaves what the pattern can be computed for."""
+    below = patterns.trajectory_deg - LEAST_JET_DEG
+    above = GREATEST_JET_DEG - patterns.trajectory_deg
+    return np.asarray(np.maximum(np.minimum(below, above), 0.0))
+
+
 def _applied(patterns: HeadPatterns, unit: Numbers) -> HeadPatterns:
     """Patterns with parameters in units of the prior's standard deviation, shape (4, heads)."""
     east, north = _components(patterns) + TILT_DEG_SD * unit[2:]
@@ -84,7 +90,7 @@ def _applied(patterns: HeadPatterns, unit: Numbers) -> HeadPatterns:
         patterns,
         radius_m=patterns.radius_m * np.exp(RADIUS_SHARE_SD * unit[0]),
         flow_l_s=patterns.flow_l_s * np.exp(FLOW_SHARE_SD * unit[1]),
-        tilt_deg=np.minimum(np.hypot(east, north), MOST_TILT_DEG),
+        tilt_deg=np.minimum(np.hypot(east, north), _most_tilt_deg(patterns)),
         tilt_towards_deg=np.degrees(np.arctan2(east, north)) % 360.0,
     )
 

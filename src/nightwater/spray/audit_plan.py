@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -22,7 +23,10 @@ CALM_M_S: Final = 2.2352  # 5 mph, the guidelines after ASAE S398.1
 LEAST_CATCH_ML: Final = 25.0  # so that a millilitre is 4 % (from memory)
 LEAST_TURNS: Final = 5.0  # whole turns of a rotor (from memory)
 MOST_MINUTES: Final = 60
+FULL_SHARE: Final = 0.9  # of the cans there are; a grid with fewer is sought anew. Our choice
+LEAST_SHARE: Final = 0.8  # a square tee takes 20 or 25, so 24 cans leave some over. Our choice
 _STEPS: Final = 160
+_SHIFTS: Final = tuple((e / 4.0, n / 4.0) for e in range(4) for n in range(4))
 
 Numbers = NDArray[np.float64]
 
@@ -88,6 +92,23 @@ def _clear_of_heads(places: Numbers, heads: Numbers, shape: shapely.Geometry) ->
     return moved
 
 
+def _closest(
+    ground: shapely.Geometry,
+    first: tuple[float, float],
+    cans: int,
+    shifts: Sequence[tuple[float, float]],
+) -> tuple[Numbers, float]:
+    """The fullest grid of at most so many cans, and its step; origins shifted by parts of it."""
+    about = math.sqrt(max(float(shapely.area(ground)), 1e-9) / cans)
+    best, step = np.empty((0, 2)), about
+    for tried in np.geomspace(0.6 * about, 2.0 * about, _STEPS).tolist():
+        for east, north in shifts:
+            found = _grid(ground, tried, (first[0] + east * tried, first[1] + north * tried))
+            if len(best) < len(found) <= cans:
+                best, step = found, tried
+    return best, step
+
+
 def can_places(
     shape: shapely.Geometry, heads_m: Numbers, spacing_m: float, cans: int = LEAST_CANS
 ) -> CanPlaces:
@@ -115,13 +136,11 @@ def can_places(
     inner = shapely.buffer(shape, -EDGE_M)
     ground = inner if not inner.is_empty else shape
     corner = tuple(heads_m[0] + FROM_HEAD_M) if len(heads_m) else shapely.bounds(ground)[:2]
-    about = math.sqrt(max(float(shapely.area(ground)), 1e-9) / cans)
-    best, step = np.empty((0, 2)), about
-    for tried in np.geomspace(0.6 * about, 2.0 * about, _STEPS):
-        found = _grid(ground, float(tried), (float(corner[0]), float(corner[1])))
-        if len(best) < len(found) <= cans:
-            best, step = found, float(tried)
-    if len(best) < LEAST_CANS and len(best) < 0.9 * cans:
+    first = (float(corner[0]), float(corner[1]))
+    best, step = _closest(ground, first, cans, ((0.0, 0.0),))
+    if len(best) < FULL_SHARE * cans:  # a small rectangle may take 20 or 25 from there, not 24
+        best, step = _closest(ground, first, cans, _SHIFTS)
+    if len(best) < LEAST_CANS and len(best) < LEAST_SHARE * cans:
         raise UserError("The ground is too small or too narrow to spread that many cans over.")
     best = _clear_of_heads(best, heads_m, ground)
     return CanPlaces(best[:, 0], best[:, 1], step, guideline_step_m(spacing_m))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-FLOW_EXPONENT: Final = 0.5  # an orifice: flow goes with the square root of pressure
+from nightwater.ground.nozzle_performance import FLOW_EXPONENT
 
 
 def flow_at_pressure_l_s(
@@ -74,32 +72,6 @@ def orifice_flow_l_s(
 def _of_nozzle(heads: pd.DataFrame, nozzles: pd.DataFrame, column: str) -> NDArray[np.float64]:
     values = nozzles[column].reindex(heads["nozzle"].to_numpy())
     return values.to_numpy(dtype=float)
-
-
-def head_flow_l_s(heads: pd.DataFrame, nozzles: pd.DataFrame) -> pd.Series[float]:
-    """Flow of each head: measured where it was measured, else its nozzle at its pressure.
-
-    A head without a pressure runs at its nozzle's reference pressure.
-
-    Args:
-        heads: the record's heads; columns nozzle, pressure_kpa, measured_flow_l_s.
-        nozzles: the record's nozzles.
-
-    Returns:
-        Flow [L/s], index = head id; NaN where neither nozzle nor measurement is known.
-    """
-    reference = _of_nozzle(heads, nozzles, "pressure_kpa")
-    pressure = heads["pressure_kpa"].to_numpy(dtype=float)
-    exponent = _of_nozzle(heads, nozzles, "flow_exponent")
-    computed = flow_at_pressure_l_s(
-        _of_nozzle(heads, nozzles, "flow_l_s"),
-        reference,
-        np.where(np.isnan(pressure), reference, pressure),
-        np.where(np.isnan(exponent), FLOW_EXPONENT, exponent),
-    )
-    measured = heads["measured_flow_l_s"].to_numpy(dtype=float)
-    flow = np.where(np.isnan(measured), computed, measured)
-    return pd.Series(flow, index=heads.index, name="flow_l_s")
 
 
 def head_radius_m(heads: pd.DataFrame, nozzles: pd.DataFrame) -> pd.Series[float]:

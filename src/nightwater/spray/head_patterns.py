@@ -11,10 +11,10 @@ import shapely
 from numpy.typing import NDArray
 
 from nightwater.findings import Finding, note, warning
+from nightwater.ground.nozzle_performance import FLOW_EXPONENT, flow_and_radius
 from nightwater.ground.record import Ground
-from nightwater.spray.flow import FLOW_EXPONENT, flow_at_pressure_l_s
-from nightwater.spray.nozzle_tables import Nozzles, flow_and_radius, read_nozzles
-from nightwater.spray.nozzle_tables import nozzle_performance as nozzle_performance
+from nightwater.spray.flow import flow_at_pressure_l_s
+from nightwater.spray.nozzle_tables import Nozzles, read_nozzles
 from nightwater.spray.nozzle_tables import nozzle_profile as nozzle_profile
 from nightwater.spray.profile import Profile
 from nightwater.spray.rate import FULL_CIRCLE_DEG

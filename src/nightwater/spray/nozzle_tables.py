@@ -11,69 +11,18 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from nightwater.findings import Finding, UserError, error, warning
-from nightwater.spray.flow import FLOW_EXPONENT
+from nightwater.ground.nozzle_performance import nozzle_performance, pairs
 from nightwater.spray.profile import (
     DEFAULT_PROFILE,
     Profile,
     leg_closure,
     leg_profile,
     named_profile,
-    pairs,
 )
 
 CLOSES_WITHIN: Final = 0.1  # a leg's volume against the flow; our choice, cans are no better
 
 Numbers = NDArray[np.float64]
-
-
-def nozzle_performance(nozzle: str, row: Mapping[str, Any]) -> Numbers:
-    """Pressure [kPa], flow [L/s] and throw [m] of a nozzle, rising in pressure, shape (n, 3).
-
-    Its reference point and those of its `performance`; a point at the reference pressure in
-    the latter takes the former's place.
-
-    Raises:
-        UserError: a performance that is not triples of numbers above 0, or names a pressure twice.
-    """
-    reference = [float(row[name]) for name in ("pressure_kpa", "flow_l_s", "radius_m")]
-    stated = row.get("performance")
-    words = stated if isinstance(stated, str) else ""
-    what = f"The performance of nozzle {nozzle}"
-    points = pairs(words, 3, what)
-    if (points <= 0).any() or len(np.unique(points[:, 0])) < len(points):
-        raise UserError(
-            f"{what} holds a number of 0 or less, or a pressure twice. Correct 'performance'."
-        )
-    if not np.isin(reference[0], points[:, 0]):
-        points = np.vstack([points, reference])
-    return points[np.argsort(points[:, 0])]
-
-
-def flow_and_radius(
-    points: Numbers, pressure_kpa: Numbers, exponent: float = FLOW_EXPONENT
-) -> tuple[Numbers, Numbers]:
-    """Flow [L/s] and throw [m] of a nozzle at pressures.
-
-    Between two points of the table the coefficient K = q / p^x and the throw are
-    interpolated straight over pressure; outside it K stays that of the nearest
-    point, and the throw stays level above and goes with √p below: no table tells more.
-
-    Args:
-        points: as `nozzle_performance` gives them.
-        pressure_kpa: pressures [kPa], any shape.
-        exponent: x, 0.5 for an orifice.
-
-    Returns:
-        The two, in the shape of the pressures; NaN for a missing or negative one.
-
-    Reference: orifice equation; the √p of the throw below the table is a choice of ours.
-    """
-    table_p, table_q, table_r = points.T
-    pressure = np.where(np.asarray(pressure_kpa) >= 0, pressure_kpa, np.nan)
-    coefficient = np.interp(pressure, table_p, table_q / table_p**exponent)
-    flow = coefficient * pressure**exponent
-    below = np.sqrt(np.minimum(pressure / table_p[0], 1.0))
-    return flow, np.interp(pressure, table_p, table_r) * below
 
 
 def nozzle_leg(nozzle: str, row: Mapping[str, Any]) -> Numbers | None:

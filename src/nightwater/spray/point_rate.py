@@ -5,35 +5,43 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from nightwater.spray.head_patterns import HeadPatterns
+from nightwater.spray.patches import lean_stretch
 from nightwater.spray.profile import NODES
 from nightwater.spray.rate import FULL_CIRCLE_DEG
 from nightwater.units import SECONDS_PER_HOUR
 
-_RAYS: Final = 72  # directions in which a leaning head's sector is measured
-_LEAST_STRETCH: Final = 0.2  # the bounds of the wetting matrix
-_MOST_STRETCH: Final = 1.8
-_EDGE_DEG: Final = 1e-9
+_EDGE_DEG: Final = 1e-9  # so that a spot on the edge of a sector is wet in spite of rounding
 
 Numbers = NDArray[np.float64]
 
 
-def _stretch(patterns: HeadPatterns, towards_deg: Numbers) -> Numbers:
-    """Throw towards directions over that of an upright head, shape (directions, heads)."""
-    slope = 2.0 / np.tan(np.radians(2.0 * patterns.trajectory_deg))
-    lean = np.radians(patterns.tilt_deg)
-    off = np.radians(towards_deg - patterns.tilt_towards_deg)
-    return np.asarray(np.clip(1.0 - slope * lean * np.cos(off), _LEAST_STRETCH, _MOST_STRETCH))
+def is_in_sector(towards_deg: ArrayLike, arc_deg: ArrayLike, bearing_deg: ArrayLike) -> Numbers:
+    """Whether a direction lies in a head's sector, its edges included.
+
+    Args:
+        towards_deg: direction from the head, clockwise from north [degrees], any shape.
+        arc_deg: sector; 360 or more is every direction.
+        bearing_deg: middle of the sector, clockwise from north. All three broadcast.
+
+    Returns:
+        1 or 0; NaN where a part circle has no bearing, and where a value is missing.
+    """
+    towards, arc, bearing = np.broadcast_arrays(
+        *(np.asarray(v, dtype=float) for v in (towards_deg, arc_deg, bearing_deg))
+    )
+    off = np.abs((towards - bearing + 180.0) % FULL_CIRCLE_DEG - 180.0)
+    inside = np.where(np.isnan(off + arc), np.nan, off <= arc / 2.0 + _EDGE_DEG)
+    return np.where(arc >= FULL_CIRCLE_DEG, 1.0, inside)
 
 
-def _sector_share(patterns: HeadPatterns) -> Numbers:
-    """Ground in each head's sector over a whole circle of its upright throw."""
-    rays = (np.arange(_RAYS) + 0.5) / _RAYS - 0.5
-    towards = patterns.bearing_deg + rays[:, None] * patterns.arc_deg
-    mean_square = (_stretch(patterns, towards) ** 2).mean(axis=0)
-    return np.asarray(patterns.arc_deg / FULL_CIRCLE_DEG * mean_square)
+def _throw_m(patterns: HeadPatterns, towards_deg: Numbers) -> Numbers:
+    """Throw towards directions, shape (spots, heads)."""
+    across = np.cos(np.radians(towards_deg - patterns.tilt_towards_deg))
+    stretch = lean_stretch(patterns.trajectory_deg, patterns.tilt_deg, across)
+    return np.asarray(patterns.radius_m * np.where(patterns.tilt_deg > 0, stretch, 1.0))
 
 
 def _density(patterns: HeadPatterns, share: Numbers) -> Numbers:
@@ -46,29 +54,29 @@ def _density(patterns: HeadPatterns, share: Numbers) -> Numbers:
     return np.where(share < 1.0, low + (place - below) * (high - low), 0.0)
 
 
-def point_rate_mm_h(patterns: HeadPatterns, x_m: Numbers, y_m: Numbers) -> Numbers:
+def point_rate_mm_h(patterns: HeadPatterns, x_m: ArrayLike, y_m: ArrayLike) -> Numbers:
     """Rate that each head gives at each spot, in still air.
 
-    The same pattern that `matrix.wetting_matrix` lays on cells, taken at a point: a can is far
-    smaller than a cell. A head's whole flow lands within its sector.
+    P = q · f(r/T) / T² · 360/arc within the sector, f being the head's profile and T its throw
+    towards the spot; the wetting matrix lays the same on cells.
 
     Args:
         patterns: the heads.
-        x_m, y_m: the spots, shape (spots,).
+        x_m, y_m: the spots, in the record's system, shape (spots,).
 
     Returns:
-        Rates [mm/h], shape (spots, heads); NaN where a spot is NaN.
+        Rates [mm/h], shape (spots, heads); 0 out of reach, NaN where a spot is NaN.
 
     Reference: ∫ rate dA = flow over the sector; see `profile.Profile` for the profile and
-    `matrix._stretch` for what a lean does.
+    `patches.lean_stretch` for what a lean does.
     """
     east = np.asarray(x_m, dtype=float)[:, None] - patterns.x_m
     north = np.asarray(y_m, dtype=float)[:, None] - patterns.y_m
     away = np.hypot(east, north)
     towards = np.degrees(np.arctan2(east, north))
-    throw = patterns.radius_m * _stretch(patterns, towards)
-    off = np.abs((towards - patterns.bearing_deg + 180.0) % FULL_CIRCLE_DEG - 180.0)
-    inside = (off <= patterns.arc_deg / 2.0 + _EDGE_DEG) | (away == 0)
-    ground_m2 = patterns.radius_m**2 * _sector_share(patterns)
-    rate = patterns.flow_l_s / ground_m2 * _density(patterns, away / throw) * SECONDS_PER_HOUR
-    return np.where(np.isnan(away), np.nan, np.where(inside, rate, 0.0))
+    throw = _throw_m(patterns, towards)
+    inside = is_in_sector(towards, patterns.arc_deg, patterns.bearing_deg)
+    inside = np.where(away == 0, 1.0, inside)  # at the head there is no direction
+    part = inside / throw**2 * FULL_CIRCLE_DEG / patterns.arc_deg
+    rate = patterns.flow_l_s * _density(patterns, away / throw) * part * SECONDS_PER_HOUR
+    return np.where(np.isnan(away), np.nan, rate)

@@ -148,29 +148,3 @@ def leg_closure(
     rings = np.linspace(0.0, radius_m, NODES)
     volume_l_s = _ring_volume(rings, level) / 3600.0  # mm/h on m² is L/h
     return volume_l_s / flow_l_s if flow_l_s > 0 else float("nan")
-
-
-def pairs(words: str, parts: int, what: str) -> Numbers:
-    """Numbers of a text like '1:12.5 2:13', shape (n, parts), in rising order of the first.
-
-    Args:
-        words: entries parted by spaces or semicolons, numbers of an entry by colons.
-        parts: numbers in one entry.
-        what: for the message, like "Nozzle N1's leg".
-
-    Raises:
-        UserError: an entry with another count of numbers, or what is no number.
-    """
-    rows = []
-    for entry in words.replace(";", " ").split():
-        try:
-            row = [float(word) for word in entry.split(":")]
-        except ValueError:
-            row = []
-        if len(row) != parts or not np.isfinite(row).all():
-            form = ":".join(["number"] * parts)
-            raise UserError(
-                f"{what} holds '{entry}'; write each entry as {form}, parted by spaces."
-            )
-        rows.append(row)
-    return np.array(sorted(rows), dtype=float).reshape(-1, parts)

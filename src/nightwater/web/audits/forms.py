@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel
 
-from nightwater.desk.auditing import opening_m2
+from nightwater.desk.audit_cans import opening_m2
+from nightwater.desk.audit_wind import ObservedWind
 from nightwater.findings import UserError
 from nightwater.units import UnitSystem, from_si, to_si
 
@@ -121,17 +122,29 @@ def written(value: float | None, unit: str) -> str:
     return "" if value is None else f"{float(from_si(value, unit)):.5g}"
 
 
-def filled(facts: Mapping[str, Any], units: UnitSystem, timezone: str) -> dict[str, str]:
-    """What a form shows of facts, in the reader's units."""
+def filled(
+    facts: Mapping[str, Any],
+    units: UnitSystem,
+    timezone: str,
+    observed: ObservedWind | None = None,
+) -> dict[str, str]:
+    """What a form shows of facts, in the reader's units.
+
+    A wind that was observed stands in the form where nobody entered one; it is kept only when
+    a person keeps the form.
+    """
     us = units is UnitSystem.US
     opening, speed, pressure = ("in2", "mph", "psi") if us else ("cm2", "m/s", "bar")
     moment = facts["time"]
     local = "" if moment is None else _local(moment, timezone)
+    proposed = facts["wind_m_s"] is None and observed is not None
+    wind = observed.wind_m_s if proposed and observed else facts["wind_m_s"]
     return {
         "run_min": written(facts["run_min"], "min"),
         "opening": written(facts["throat_m2"], opening),
         "opening_unit": opening,
-        "wind": written(facts["wind_m_s"], speed),
+        "wind": written(round(wind, 2) if proposed else wind, speed),
+        "wind_observed": _told(observed, timezone) if proposed and observed else "",
         "wind_unit": speed,
         "wind_from_deg": written(facts["wind_from_deg"], "deg"),
         "pressure": written(facts["pressure_kpa"], pressure),
@@ -139,6 +152,14 @@ def filled(facts: Mapping[str, Any], units: UnitSystem, timezone: str) -> dict[s
         "time": local,
         "text": facts["text"] or "",
     }
+
+
+def _told(observed: ObservedWind, timezone: str) -> str:
+    """Where a proposed wind comes from."""
+    start = observed.start.astimezone(ZoneInfo(timezone))
+    whose = f"gauge {observed.gauge}" if observed.gauge else "the course's weather"
+    height = "brought to 2 m" if observed.at_2_m else "at the sensor's height, which is not known"
+    return f"mean of the hour from {start:%H:%M}, {whose}, {height}"
 
 
 def _local(moment: Any, timezone: str) -> str:

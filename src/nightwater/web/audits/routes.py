@@ -7,21 +7,15 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, File, Form, UploadFile
 from starlette.responses import RedirectResponse, Response
 
+from nightwater.desk.audit_accepting import accept_audit
+from nightwater.desk.audit_cans import CATCH_UNITS
 from nightwater.desk.audit_card import card_pdf, planned_minutes
-from nightwater.desk.audit_import import can_columns, catches_from
-from nightwater.desk.audit_results import accept_audit, audit_result
-from nightwater.desk.auditing import (
-    CATCH_UNITS,
-    Audit,
-    AuditWish,
-    audit_of,
-    audits_of,
-    leave_out,
-    plan_audit,
-    record_catches,
-    record_facts,
-    stations_named,
-)
+from nightwater.desk.audit_entering import leave_out, record_catches, record_facts
+from nightwater.desk.audit_import import import_catches, recalled_columns
+from nightwater.desk.audit_kept import Audit, audit_of, audits_of
+from nightwater.desk.audit_planning import AuditWish, plan_audit, stations_named
+from nightwater.desk.audit_results import audit_result
+from nightwater.desk.audit_wind import observed_wind
 from nightwater.findings import UserError
 from nightwater.ground.tables import WATERED_KINDS
 from nightwater.spray.audit_plan import LEAST_CANS
@@ -91,6 +85,12 @@ def plan(visit: CurrentVisit, form: Annotated[PlanForm, Form()]) -> Response:
     return RedirectResponse(f"/audits/{made}", 303)
 
 
+def _coverage_area(visit: Visit, audit: Audit) -> str:
+    """The audit's area where the Coverage page knows it; "" where it was taken out."""
+    area = str(audit.facts["area"] or "")
+    return area if area in visit.course.ground.areas.index else ""
+
+
 @router.get("/{audit}")
 def look(visit: CurrentVisit, audit: str) -> Response:
     """One audit: its cans, its figures, what it proposes."""
@@ -108,7 +108,13 @@ def look(visit: CurrentVisit, audit: str) -> Response:
         parts=[view.part_words(part, visit.units) for part in result.parts],
         drawing=view.drawing(visit, result),
         legend=view.LEGEND,
-        form=filled(facts, visit.units, visit.course.settings.site.timezone),
+        form=filled(
+            facts,
+            visit.units,
+            visit.course.settings.site.timezone,
+            observed_wind(visit.course, result.audit),
+        ),
+        area=_coverage_area(visit, result.audit),
         openings=OPENINGS,
         speeds=SPEEDS,
         pressures=PRESSURES,
@@ -213,7 +219,7 @@ def send(visit: CurrentVisit, audit: str, file: Annotated[UploadFile, File()]) -
 
 def _columns(visit: Visit, audit: str, sent: str, said: dict[str, str], fault: str) -> Response:
     path = uploads_of(visit.request).path(visit.person.id, sent)
-    found: Any = can_columns(path)
+    found: Any = recalled_columns(visit.course, path)
     return visit.page(
         "audits/file.html",
         audit=audit_of(visit.course, audit),
@@ -242,9 +248,9 @@ def take_file(
     """Keep the catches of a file."""
     path = uploads_of(visit.request).path(visit.person.id, sent)
     try:
-        found = catches_from(audit_of(visit.course, audit), path, said.can, said.caught, said.unit)
         who, now = visit.person.name, visit.server.now()
-        record_catches(visit.course, audit, found, who=who, now=now)
+        columns_said = (said.can, said.caught, said.unit)
+        import_catches(visit.course, audit, path, columns_said, who=who, now=now)
     except UserError as wrong:
         return _columns(visit, audit, sent, said.model_dump(), str(wrong))
     uploads_of(visit.request).forget(visit.person.id, sent)

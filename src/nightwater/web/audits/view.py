@@ -8,8 +8,9 @@ import numpy as np
 from markupsafe import Markup
 
 from nightwater.desk.audit_drawing import RATIO_CLASSES, RATIO_WORDS, audit_svg, ratio_class
-from nightwater.desk.audit_results import AuditResult, Part
-from nightwater.desk.auditing import Audit
+from nightwater.desk.audit_kept import Audit
+from nightwater.desk.audit_proposal import Part
+from nightwater.desk.audit_results import AuditResult
 from nightwater.spray.audit_figures import Estimate
 from nightwater.spray.uniformity import run_time_multiplier
 from nightwater.units import UnitSystem
