@@ -18,13 +18,13 @@ from nightwater.demo.numbering import CLUB_NUMBERS, CLUB_PAIRS
 from nightwater.demo.vellenby import SETTINGS, write_survey
 from nightwater.ground.links import resolve_station_lists, station_heads
 from nightwater.ground.list_doubts import list_doubts
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.pairing import propose_stations
 from nightwater.ground.reconciling import reconciled
 from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.tables import TABLES
-from nightwater.spray.flow import head_flow_l_s
 from nightwater.survey.read import read_table
 
 SWAPS, COUNTS, MISSING = 9, 6, 4

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from nightwater.ground.links import head_areas
+from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import Ground
 from nightwater.spray.evidence import Evidence
-from nightwater.spray.flow import head_flow_l_s, head_radius_m
+from nightwater.spray.flow import head_radius_m
 
 LEAN_DEG: Final = 2.0  # a lean that counts; common practice, no source
 LOW_PRESSURE: Final = 0.9  # of the nozzle's reference pressure; common practice, no source
