@@ -54,3 +54,50 @@ def test_an_opening_without_its_unit_is_refused(run_cli: Any, small_course: Path
     status, _, err = run_cli("audit-plan", small_course, "A-G", "--opening", 11)
     assert status == 2
     assert "its area in cm2 or in2" in err
+
+
+def planned_audit(run_cli: Any, course: Path) -> None:
+    words = ("audit-plan", course, "A-G", "--cans", 30, "--opening", 11, "--opening-unit", "cm")
+    assert run_cli(*words)[0] == 0
+
+
+def test_what_was_said_of_a_file_need_not_be_said_again(
+    run_cli: Any, small_course: Path, tmp_path: Path
+) -> None:
+    planned_audit(run_cli, small_course)
+    first, other = tmp_path / "first.csv", tmp_path / "other.csv"
+    first.write_text("Spot,Result\n1,0.5\n2,0.6\n")
+    other.write_text("Spot,Result,Remark\n1,0.5,wet\n")
+    status, _, err = run_cli("audit-read", small_course, "AU1", first)
+    assert status == 2
+    told = " ".join(err.split())
+    assert "Say --can: it was not said of a file with this header." in told
+    assert "The file has: Spot, Result." in told
+    said = ("--can", "Spot", "--caught", "Result", "--unit", "in")
+    assert run_cli("audit-read", small_course, "AU1", first, *said)[0] == 0
+    first.write_text("Spot,Result\n1,0.5\n2,0.7\n")
+    status, _, err = run_cli("audit-read", small_course, "AU1", first)
+    assert status == 0
+    assert "As the last time: --can 'Spot' --caught 'Result' --unit in." in err
+    assert "Read 2 cans, 1 of them new or corrected" in err
+    assert run_cli("audit-read", small_course, "AU1", other)[0] == 2  # another header
+
+
+def test_a_unit_is_not_carried_to_another_column(
+    run_cli: Any, small_course: Path, tmp_path: Path
+) -> None:
+    planned_audit(run_cli, small_course)
+    file = tmp_path / "cans.csv"
+    file.write_text("Spot,Depth,Volume\n1,0.5,120\n")
+    said = ("--can", "Spot", "--caught", "Depth", "--unit", "in")
+    assert run_cli("audit-read", small_course, "AU1", file, *said)[0] == 0
+    status, _, err = run_cli("audit-read", small_course, "AU1", file, "--caught", "Volume")
+    assert status == 2
+    assert "Say --unit" in err
+
+
+def test_an_audit_or_an_area_that_is_not_there(run_cli: Any, small_course: Path) -> None:
+    for words in (("audit", "AU9"), ("audit-accept", "AU9"), ("audit-plan", "A-X")):
+        status, _, err = run_cli(words[0], small_course, *words[1:])
+        assert status == 2
+        assert "There is no a" in err

@@ -111,7 +111,7 @@ def _said_or_remembered(
     for value, option in zip(said, ("--can", "--caught", "--unit"), strict=True):
         if not value:
             raise UserError(
-                f"Say {option}: no file with these columns was read before. The file has: "
+                f"Say {option}: it was not said of a file with this header. The file has: "
                 f"{', '.join(found.header)}."
             )
     if known and not (can and caught and unit):
