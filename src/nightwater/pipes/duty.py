@@ -12,7 +12,7 @@ from nightwater.pipes.energy import USUAL_PUMP_EFFICIENCY, shaft_power_kw
 from nightwater.pipes.hydraulic_network import Feed, Pump
 from nightwater.pipes.solution import PumpDuty
 
-_LEAST_FLOW_L_S: Final = 1e-6
+_LEAST_FLOW_L_S: Final = 1e-3  # less is the engine's rounding, not water
 
 Numbers = NDArray[np.float64]
 

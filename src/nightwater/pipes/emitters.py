@@ -26,6 +26,7 @@ class Emitters:
         tables: per nozzle its points (kPa, L/s, m) and flow exponent.
         flow_scale, radius_scale: what was measured at the head over what its nozzle gives.
         design_kpa: the pressure that each should have.
+        regulated: whether a head's body lets no more than that reach the nozzle.
     """
 
     nozzle: NDArray[np.int64]
@@ -33,6 +34,7 @@ class Emitters:
     flow_scale: Numbers
     radius_scale: Numbers
     design_kpa: Numbers
+    regulated: NDArray[np.bool_]
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -43,23 +45,30 @@ class Emitters:
     def plain(self) -> NDArray[np.bool_]:
         """Heads with one coefficient at every pressure: q = K · √p."""
         simple = [len(points) == 1 and exponent == ORIFICE for points, exponent in self.tables]
-        return np.array([*simple, True], dtype=bool)[self.nozzle]
+        one_k: NDArray[np.bool_] = np.array([*simple, True], dtype=bool)[self.nozzle]
+        return one_k & ~self.regulated
+
+    def at_nozzle_kpa(self, pressure_kpa: Numbers) -> Numbers:
+        """Pressure that reaches the nozzle, of the pressure in the pipe [kPa]."""
+        held = np.where(self.regulated, self.design_kpa, np.inf)
+        return np.minimum(pressure_kpa, held)
 
     def flow_and_radius(self, pressure_kpa: Numbers) -> tuple[Numbers, Numbers]:
         """Flow [L/s] and throw [m] of every head at its pressure [kPa].
 
         Args:
-            pressure_kpa: shape (..., heads).
+            pressure_kpa: in the pipe, shape (..., heads).
 
         Returns:
             The two, in that shape; NaN for a negative or missing pressure and for a head
             without a known flow.
         """
+        at_nozzle = self.at_nozzle_kpa(pressure_kpa)
         flow = np.full(pressure_kpa.shape, np.nan)
         radius = flow.copy()
         for place, (points, exponent) in enumerate(self.tables):
             mine = self.nozzle == place
-            q, r = flow_and_radius(points, pressure_kpa[..., mine], exponent)
+            q, r = flow_and_radius(points, at_nozzle[..., mine], exponent)
             flow[..., mine] = q * self.flow_scale[mine]
             radius[..., mine] = r * self.radius_scale[mine]
         return flow, radius
@@ -116,7 +125,9 @@ def emitters_of(heads: pd.DataFrame, nozzles: pd.DataFrame) -> Emitters:
     for row in np.flatnonzero((nozzle < 0) & (measured > 0) & (own > 0)):
         nozzle[row] = len(tables)
         tables.append((np.array([[own[row], measured[row], np.nan]]), ORIFICE))
-    plain = Emitters(nozzle, tuple(tables), np.ones(len(heads)), np.ones(len(heads)), design)
+    regulated = heads["regulated"].fillna(False).to_numpy(dtype=bool) & (design > 0)
+    one = np.ones(len(heads))
+    plain = Emitters(nozzle, tuple(tables), one, one, design, regulated)
     flow, radius = plain.flow_and_radius(design)
     return Emitters(
         nozzle,
@@ -124,4 +135,5 @@ def emitters_of(heads: pd.DataFrame, nozzles: pd.DataFrame) -> Emitters:
         _scale(measured, flow),
         _scale(_column(heads, "measured_radius_m"), radius),
         design,
+        regulated,
     )

@@ -14,12 +14,11 @@ from nightwater.pipes.engine_doubts import Doubted, engine_findings
 from nightwater.pipes.epanet_project import TRIALS, EpanetProject, Raw
 from nightwater.pipes.hydraulic_network import HydraulicNetwork
 from nightwater.pipes.losses import velocity_m_s
+from nightwater.pipes.outlets import Drawn, Outlets, head_pressure_kpa
 from nightwater.pipes.solution import PumpDuty, Solution
 from nightwater.units import KPA_PER_M_WATER
 
-_ROUNDS: Final = 12  # for nozzles whose coefficient changes with pressure
-_SETTLED: Final = 1e-3  # of the coefficient
-_LEAST_KPA: Final = 1.0
+_NEAR: Final = 1e-6
 
 Numbers = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -29,10 +28,8 @@ Flags = NDArray[np.bool_]
 class _Solved:
     """One open set, solved."""
 
-    raw: Raw
-    head_flow_l_s: Numbers
+    drawn: Drawn
     holds: tuple[bool, ...]
-    settled: bool
 
 
 class Engine:
@@ -52,10 +49,7 @@ class Engine:
         """
         self.network = network
         self._project = EpanetProject(network)
-        self._plain = network.emitters.plain
-        design = network.emitters.design_kpa
-        usable = np.where(design > 0, design, 100.0)
-        self._design_k = network.emitters.coefficients(usable)
+        self._outlets = Outlets(network, self._project)
         self._most = [held_most_l_s(feed) for feed in network.feeds]
 
     def __enter__(self) -> Engine:
@@ -98,86 +92,78 @@ class Engine:
 
     def _set(self, on: Flags) -> _Solved | None:
         """One set; None where the engine finds no answer."""
+        expected = self._outlets.expected_l_s(on)
+        weak = len(self._most) == 1 and expected > self._most[0]
         try:
-            return self._with_pressures(on, [True] * len(self.network.feeds))
+            return self._with_pressures(on, [not weak] * len(self.network.feeds))
         except UserError:
             return None
 
     def _with_pressures(self, on: Flags, held: list[bool]) -> _Solved:
         """Let feeds go from their set pressure that cannot hold it, until all agree."""
-        for _ in range(len(held) + 1):
+        failed = [False] * len(held)
+        for _ in range(2 * len(held) + 1):
             self._project.hold(held)
-            raw, flow, settled = self._with_nozzles(on)
-            fails = [
-                now and water > most * (1 + 1e-6)
-                for now, water, most in zip(held, raw.feed_l_s, self._most, strict=True)
+            drawn = self._outlets.draw(on)
+            failed = [
+                before or (now and water > most * (1 + _NEAR))
+                for before, now, water, most in zip(
+                    failed, held, drawn.raw.feed_l_s, self._most, strict=True
+                )
             ]
-            if not any(fails):
+            wanted = [
+                not fail and (now or self._too_high(place, drawn.raw))
+                for place, (fail, now) in enumerate(zip(failed, held, strict=True))
+            ]
+            if wanted == held:
                 break
-            held = [now and not fail for now, fail in zip(held, fails, strict=True)]
-        return _Solved(raw, flow, tuple(held), settled)
+            held = wanted
+        return _Solved(drawn, tuple(self._holds(held)))
 
-    def _with_nozzles(self, on: Flags) -> tuple[Raw, Numbers, bool]:
-        """Solve with each nozzle's coefficient at its own pressure."""
-        k = np.where(on, self._design_k, 0.0)
-        curved = on & ~self._plain
-        settled = False
-        for _ in range(_ROUNDS if curved.any() else 1):
-            raw = self._emit(k)
-            if not curved.any():
-                settled = True
-                break
-            pressure = np.maximum(self._pressure(raw.head_m), _LEAST_KPA)
-            better = np.where(curved, self.network.emitters.coefficients(pressure), k)
-            if np.all(np.abs(better - k) <= _SETTLED * np.maximum(k, 1e-12)):
-                settled = True
-                break
-            k = better
-        return raw, self._shares(raw, k), settled
+    def _too_high(self, place: int, raw: Raw) -> bool:
+        """Whether a feed that runs on its curve gives more than the pressure it should hold."""
+        feed = self.network.feeds[place]
+        return bool(raw.head_m[feed.node] > feed.set_head_m + _NEAR)
 
-    def _emit(self, k: Numbers) -> Raw:
-        nodes = len(self.network.elevation_m)
-        at_nodes = np.bincount(self.network.head_node, weights=k, minlength=nodes)
-        self._project.emit(at_nodes.astype(float))
-        return self._project.run()
-
-    def _shares(self, raw: Raw, k: Numbers) -> Numbers:
-        """Flow of each head: what leaves its node, shared as the coefficients are."""
-        node = self.network.head_node
-        total = np.bincount(node, weights=k, minlength=len(raw.outflow_l_s))[node]
-        share = np.divide(k, total, out=np.zeros_like(k), where=total > 0)
-        return np.asarray(raw.outflow_l_s[node] * share, dtype=float)
-
-    def _pressure(self, head_m: Numbers) -> Numbers:
-        """Pressure at every head."""
-        net = self.network
-        above = head_m[..., net.head_node] - net.elevation_m[net.head_node]
-        return np.asarray(above * KPA_PER_M_WATER, dtype=float)
+    def _holds(self, held: list[bool]) -> list[bool]:
+        return [now or not feed.pumps or np.isnan(feed.set_kpa)
+                for now, feed in zip(held, self.network.feeds, strict=True)]  # fmt: skip
 
     def _solution(
         self, wanted: Flags, unique: list[int], back: NDArray[np.int64], sets: list[_Solved | None]
     ) -> Solution:
         net = self.network
-        head = _stack([None if one is None else one.raw.head_m for one in sets],
+        head = _stack([None if one is None else one.drawn.raw.head_m for one in sets],
                       len(net.elevation_m))  # fmt: skip
-        flow = _stack([None if one is None else one.raw.flow_l_s for one in sets], len(net.start))
-        water = _stack([None if one is None else one.head_flow_l_s for one in sets], len(net.heads))
-        feed = _stack([None if one is None else one.raw.feed_l_s for one in sets], len(net.feeds))
-        pumps = _stack([None if one is None else one.raw.pump_l_s for one in sets], len(net.pumps))
-        holds = np.array([one.holds if one else (False,) * len(net.feeds) for one in sets])
+        flow = _stack(
+            [None if one is None else one.drawn.raw.flow_l_s for one in sets], len(net.start)
+        )
+        water = _stack(
+            [None if one is None else one.drawn.flow_l_s for one in sets], len(net.heads)
+        )
+        feed = _stack(
+            [None if one is None else one.drawn.raw.feed_l_s for one in sets], len(net.feeds)
+        )
+        pumps = _stack(
+            [None if one is None else one.drawn.raw.pump_l_s for one in sets], len(net.pumps)
+        )
+        nothing = (False,) * len(net.feeds)
+        holds = np.array([one.holds if one else nothing for one in sets], dtype=bool)
+        holds = holds.reshape(len(sets), len(net.feeds))
         at = np.array([one.node for one in net.feeds], dtype=np.int64)
         speed = np.where(
             net.kind == "reducing", np.nan, np.abs(velocity_m_s(flow, net.diameter_mm))
         )
         doubted = Doubted(
-            np.array(unique), np.array([one is None for one in sets]),
-            np.array([one is not None and not one.settled for one in sets]),
-            np.array([one is not None and one.raw.trials >= TRIALS for one in sets]),
-        )  # fmt: skip
+            np.array(unique, dtype=np.int64),
+            np.array([one is None for one in sets], dtype=bool),
+            np.array([one is not None and not one.drawn.settled for one in sets], dtype=bool),
+            np.array([one is not None and one.drawn.raw.trials >= TRIALS for one in sets], bool),
+        )
         solution = Solution(
             net,
             wanted[unique],
-            self._pressure(head),
+            head_pressure_kpa(net, head),
             water,
             (head - net.elevation_m) * KPA_PER_M_WATER,
             flow,

@@ -13,14 +13,22 @@ from epanet import toolkit
 from numpy.typing import NDArray
 
 from nightwater.findings import UserError
-from nightwater.pipes.hydraulic_network import REDUCING, Feed, HydraulicNetwork
+from nightwater.pipes.hydraulic_network import (
+    DARCY_WEISBACH,
+    HAZEN_WILLIAMS,
+    REDUCING,
+    Feed,
+    HydraulicNetwork,
+)
 from nightwater.pipes.pump_curves import PumpCurve
 from nightwater.units import KPA_PER_M_WATER
 
 ACCURACY: Final = 1e-4  # of flow; EPANET's own 0.001 leaves pressures 0.05 kPa off
 HEAD_ERROR_M: Final = 1e-3
 TRIALS: Final = 100
-_SHORT_M, _WIDE_MM, _SMOOTH_C = 1.0, 3000.0, 150.0  # a pipe that loses nothing to speak of
+_SHORT_M, _WIDE_MM = 1.0, 3000.0  # a pipe that loses nothing to speak of
+_FORMULAS: Final = {HAZEN_WILLIAMS: toolkit.HW, DARCY_WEISBACH: toolkit.DW}
+_SMOOTH: Final = {HAZEN_WILLIAMS: 150.0, DARCY_WEISBACH: 0.0015}
 
 Numbers = NDArray[np.float64]
 
@@ -43,7 +51,6 @@ class Raw:
         outflow_l_s: out of every node through its heads.
         feed_l_s: of each feed.
         pump_l_s: of each pump, NaN where its feed holds a pressure.
-        closed: whether the engine closed the way from a feed.
         trials: how often it tried.
     """
 
@@ -69,7 +76,7 @@ class EpanetProject:
         self._handle: Any = toolkit.createproject()
         try:
             # The report goes nowhere: nothing is written, nothing printed.
-            toolkit.init(self._handle, os.devnull, "", toolkit.LPS, toolkit.HW)
+            toolkit.init(self._handle, os.devnull, "", toolkit.LPS, _FORMULAS[network.formula])
             self._options()
             self._add_nodes()
             self._add_links()
@@ -82,6 +89,7 @@ class EpanetProject:
                 f"EPANET refuses the network: {wrong}. Check pipes and pumps."
             ) from None
         self._emitters = np.zeros(len(network.elevation_m))
+        self._demands = np.zeros(len(network.elevation_m))
         self._held = [True] * len(network.feeds)
         self._read = _Reader(self._handle)
 
@@ -122,7 +130,7 @@ class EpanetProject:
     def _add_links(self) -> None:
         net = self.network
         sizes = zip(
-            net.length_m.tolist(), net.diameter_mm.tolist(), net.roughness_c.tolist(), strict=True
+            net.length_m.tolist(), net.diameter_mm.tolist(), net.roughness.tolist(), strict=True
         )
         ends = zip(net.start.tolist(), net.end.tolist(), strict=True)
         for row, ((one, other), size) in enumerate(zip(ends, sizes, strict=True)):
@@ -147,7 +155,9 @@ class EpanetProject:
         at, hold = f"n{feed.node}", 0
         if not np.isnan(feed.fixed_m):
             level = self._reservoir(f"held{row}", feed.fixed_m)
-            hold = self._pipe(f"hold{row}", (level, at), (_SHORT_M, _WIDE_MM, _SMOOTH_C))
+            hold = self._pipe(
+                f"hold{row}", (level, at), (_SHORT_M, _WIDE_MM, _SMOOTH[self.network.formula])
+            )
         if not feed.can_curve:
             return _FeedLinks(hold, tuple(0 for _ in feed.pumps))
         water = self._reservoir(f"water{row}", feed.suction_m)
@@ -185,15 +195,29 @@ class EpanetProject:
                 self._switch(links, held=now)
                 self._held[place] = now
 
-    def emit(self, coefficient: Numbers) -> None:
-        """Set K of every node [L/s per kPa^0.5], telling the engine only what changes."""
+    def emit(self, coefficient: Numbers, demand_l_s: Numbers) -> None:
+        """Set what every node lets out, telling the engine only what changes.
+
+        Args:
+            coefficient: K of q = K · √p [L/s per kPa^0.5], shape (nodes,).
+            demand_l_s: flow whatever the pressure [L/s], same shape.
+        """
+        for node in np.flatnonzero(demand_l_s != self._demands).tolist():
+            toolkit.setnodevalue(
+                self._handle, node + 1, toolkit.BASEDEMAND, float(demand_l_s[node])
+            )
+        self._demands = demand_l_s
         per_m = coefficient * np.sqrt(KPA_PER_M_WATER)
         for node in np.flatnonzero(per_m != self._emitters).tolist():
             toolkit.setnodevalue(self._handle, node + 1, toolkit.EMITTER, float(per_m[node]))
         self._emitters = per_m
 
-    def run(self) -> Raw:
+    def run(self, *, afresh: bool = True) -> Raw:
         """One steady state.
+
+        Args:
+            afresh: start from usual velocities, so that the answer does not depend on what was
+                solved before; else from the last flows, which is quicker.
 
         Raises:
             UserError: the engine finds no answer; the message has its words.
@@ -202,7 +226,8 @@ class EpanetProject:
             # The toolkit's warning says nothing but "WARNING"; what it means is read below.
             warnings.simplefilter("ignore")
             try:
-                toolkit.initH(self._handle, toolkit.INITFLOW)
+                if afresh:
+                    toolkit.initH(self._handle, toolkit.INITFLOW)
                 toolkit.runH(self._handle)
             except Exception as wrong:
                 raise UserError(f"EPANET finds no answer: {wrong}.") from None

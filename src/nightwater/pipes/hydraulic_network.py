@@ -16,6 +16,8 @@ from nightwater.units import KPA_PER_M_WATER
 PIPE: Final = "pipe"
 ISOLATION: Final = "isolation"
 REDUCING: Final = "reducing"
+HAZEN_WILLIAMS: Final = "hazen-williams"
+DARCY_WEISBACH: Final = "darcy-weisbach"
 
 Numbers = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -80,7 +82,8 @@ class HydraulicNetwork:
         kind: of each link: "pipe", "isolation" or "reducing".
         owner: id of its pipe, or of its valve.
         start, end: its nodes; a reducing valve passes water from start to end only.
-        length_m, diameter_mm, roughness_c: its size; NaN length for a reducing valve.
+        length_m, diameter_mm: its size; NaN length for a reducing valve.
+    roughness: Hazen–Williams C; under Darcy–Weisbach the height of the roughness [mm].
         is_open: whether water may pass.
         setting_m: pressure that a reducing valve holds behind itself [m of water], else NaN.
         heads: ids of the heads on it.
@@ -89,6 +92,7 @@ class HydraulicNetwork:
         emitters: the heads as outlets, in the order of `heads`.
         feeds: where water enters.
         left_out: ids of heads that stand on no pipe that a feed reaches.
+        formula: of friction, "hazen-williams" or "darcy-weisbach".
     """
 
     places: Numbers
@@ -99,7 +103,7 @@ class HydraulicNetwork:
     end: Whole
     length_m: Numbers
     diameter_mm: Numbers
-    roughness_c: Numbers
+    roughness: Numbers
     is_open: NDArray[np.bool_]
     setting_m: Numbers
     heads: tuple[str, ...]
@@ -108,6 +112,7 @@ class HydraulicNetwork:
     emitters: Emitters
     feeds: tuple[Feed, ...]
     left_out: frozenset[str]
+    formula: str = HAZEN_WILLIAMS
 
     @property
     def pumps(self) -> tuple[Pump, ...]:

@@ -103,7 +103,7 @@ class _Links:
     end: Whole
     length_m: Numbers
     diameter_mm: Numbers
-    roughness_c: Numbers
+    roughness: Numbers
     is_open: Flags
     setting_m: Numbers
 
@@ -120,7 +120,7 @@ def _links(laid: _Laid) -> _Links:
     pipe = laid.stretches.pipe[np.concatenate([pieces.stretch, laid.valves.stretch])]
     count, fittings = len(pieces.stretch), len(valves)
     reducing = valves["kind"].eq("pressure_reducing").to_numpy(dtype=bool)
-    closed = valves["open"].eq(False).to_numpy(dtype=bool)
+    closed = ~valves["open"].fillna(True).to_numpy(dtype=bool)
     setting = np.where(reducing, valves["setting_kpa"].to_numpy(dtype=float), np.nan)
     names = np.array([str(name) for name in pipes.index], dtype=object)[pipe[:count]]
     length = np.concatenate([pieces.length_m, np.where(reducing, np.nan, VALVE_LENGTH_M)])
@@ -133,7 +133,7 @@ def _links(laid: _Laid) -> _Links:
         end=np.concatenate([pieces.end, pieces.split[:, 1]]),
         length_m=length,
         diameter_mm=pipes["diameter_mm"].to_numpy(dtype=float)[pipe],
-        roughness_c=pipes["hazen_williams_c"].fillna(USUAL_C).to_numpy(dtype=float)[pipe],
+        roughness=pipes["hazen_williams_c"].fillna(USUAL_C).to_numpy(dtype=float)[pipe],
         is_open=np.concatenate([np.ones(count, dtype=bool), ~closed[:fittings]]),
         setting_m=np.concatenate([np.full(count, np.nan), head_of_pressure_m(1.0) * setting]),
     )

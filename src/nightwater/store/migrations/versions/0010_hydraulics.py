@@ -10,6 +10,7 @@ revision = "0010"
 down_revision = "0009"
 
 _COLUMNS: Final = (
+    ("heads", "regulated BOOLEAN"),
     ("pipes", "start_elevation_m DOUBLE"),
     ("pipes", "end_elevation_m DOUBLE"),
     ("pumps", "curve TEXT"),
