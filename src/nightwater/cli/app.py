@@ -15,6 +15,7 @@ from nightwater.cli import (
     image_commands,
     keeping_commands,
     ledger_commands,
+    level_commands,
     night_commands,
     photo_commands,
     proposing_commands,
@@ -48,6 +49,7 @@ for group in (
     coverage_commands,
     asbuilt_commands,
     ledger_commands,
+    level_commands,
     audit_commands,
     keeping_commands,
 ):
