@@ -31,6 +31,7 @@ from nightwater.pipes.network import NEAR_M, REACH_M
 from nightwater.pipes.stands import Pieces, Standing, cut_at, standing_on
 
 VALVE_LENGTH_M: Final = 0.1
+_LEAST_M: Final = 0.001  # between two valves at one place; EPANET takes no pipe of no length
 _NAMED: Final = 5  # so many ids stand in a message
 
 Numbers = NDArray[np.float64]
@@ -123,7 +124,9 @@ def _links(laid: _Laid) -> _Links:
     closed = ~valves["open"].fillna(True).to_numpy(dtype=bool)
     setting = np.where(reducing, valves["setting_kpa"].to_numpy(dtype=float), np.nan)
     names = np.array([str(name) for name in pipes.index], dtype=object)[pipe[:count]]
-    length = np.concatenate([pieces.length_m, np.where(reducing, np.nan, VALVE_LENGTH_M)])
+    length = np.concatenate(
+        [np.maximum(pieces.length_m, _LEAST_M), np.where(reducing, np.nan, VALVE_LENGTH_M)]
+    )
     return _Links(
         kind=np.concatenate(
             [np.full(count, PIPE, dtype="U9"), np.where(reducing, REDUCING, ISOLATION)]
