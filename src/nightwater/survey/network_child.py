@@ -137,6 +137,7 @@ def read(path: str, *, solve: bool) -> dict[str, Any]:
         return {"faults": _faults() or [str(wrong)]}
     formula = int(toolkit.getoption(project, toolkit.HEADLOSSFORM))
     toolkit.setflowunits(project, toolkit.LPS)
+    toolkit.setoption(project, toolkit.PRESS_UNITS, toolkit.METERS)  # else valves stay in psi
     nodes = toolkit.getcount(project, toolkit.NODECOUNT)
     links = toolkit.getcount(project, toolkit.LINKCOUNT)
     found: dict[str, Any] = {
