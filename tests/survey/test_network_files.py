@@ -141,7 +141,7 @@ def test_a_file_that_ends_the_engines_process_does_not_end_ours(tmp_path, monkey
     child = tmp_path / "child.py"
     child.write_text("import os, signal\nos.kill(os.getpid(), signal.SIGSEGV)\n")
     monkeypatch.setattr(network_file, "_CHILD", child)
-    with pytest.raises(UserError, match="makes EPANET break down .*-11"):
+    with pytest.raises(UserError, match=r"makes EPANET break down .*-11"):
         read_network_file(theirs(tmp_path))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -200,6 +200,8 @@ def _spread(
     unlike: Solution, wanted: Flags, back: NDArray[np.int64], findings: tuple[Finding, ...]
 ) -> Solution:
     """Every set again, out of the unlike ones."""
+    if len(back) == len(unlike.is_open):  # all are unlike: nothing to copy
+        return replace(unlike, findings=findings)
     duty = PumpDuty(*(getattr(unlike.duty, name)[back] for name in PumpDuty.__dataclass_fields__))
     rows = {
         name: getattr(unlike, name)[back]
