@@ -26,6 +26,14 @@ NEW_IMAGE_COLUMNS = (
 )  # fmt: skip
 NEW_NOZZLE_COLUMNS = ("profile", "leg", "performance", "trajectory_deg", "height_m")
 NEW_HEAD_COLUMNS = ("measured_radius_m", "tilt_deg", "tilt_towards_deg")
+NEW_HYDRAULIC_COLUMNS = {
+    "heads": ("regulated",),
+    "pipes": ("start_elevation_m", "end_elevation_m"),
+    "pumps": (
+        "curve", "efficiency_curve", "variable_speed", "max_starts_h", "elevation_m", "source",
+    ),
+    "sources": ("level_m", "pressure_kpa"),
+}  # fmt: skip
 RULE = (
     "The tables that the migrations make are not those of ground/tables.py. Released schemas "
     "stay as they are: add a migration to store/migrations/versions that makes the difference."
@@ -98,7 +106,10 @@ def old_course(
 
 
 def without_spray(connection: sqlite3.Connection) -> None:
-    """Take away what the version with audits and trims on the map brought."""
+    """Take away what the versions since that with audits and trims on the map brought."""
+    for table, names in NEW_HYDRAULIC_COLUMNS.items():
+        for name in names:
+            connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
     for table, names in (("nozzles", NEW_NOZZLE_COLUMNS), ("heads", NEW_HEAD_COLUMNS)):
         for name in names:
             connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
@@ -275,3 +286,11 @@ def test_spray_columns_and_tables_come_to_an_older_file_as_in_a_new_one(
             with closing(sqlite3.connect(path)) as connection:
                 answers.append(connection.execute(question).fetchall())
         assert answers[0] == answers[1]
+
+
+def test_hydraulic_columns_come_to_an_older_file_with_its_rows(old_course: Path) -> None:
+    with CourseFile.open(old_course) as file:
+        ground = file.ground()
+    assert len(ground.heads) == 7
+    for table, names in NEW_HYDRAULIC_COLUMNS.items():
+        assert ground.table(table)[list(names)].isna().all().all()

@@ -16,6 +16,7 @@ from nightwater.cli import (
     image_commands,
     keeping_commands,
     ledger_commands,
+    level_commands,
     night_commands,
     photo_commands,
     proposing_commands,
@@ -52,6 +53,7 @@ for group in (
     fixes_commands,
     asbuilt_commands,
     ledger_commands,
+    level_commands,
     audit_commands,
     keeping_commands,
 ):

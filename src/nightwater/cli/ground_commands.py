@@ -238,7 +238,7 @@ def export(
         Path,
         typer.Argument(
             metavar="OUT.ENDING",
-            help=".json, .gpkg, .geojson, .kml, .xlsx, .zip of CSV, or a folder for CSV.",
+            help=".json, .gpkg, .geojson, .kml, .xlsx, .inp, .zip of CSV, or a folder for CSV.",
         ),
     ],
 ) -> None:

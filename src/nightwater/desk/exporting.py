@@ -14,13 +14,16 @@ from nightwater.findings import UserError
 from nightwater.ground.changes import GEOMETRY, plain_rows
 from nightwater.ground.record import Ground
 from nightwater.ground.tables import GROUND_TABLES, TABLES
+from nightwater.pipes.network_build import build_hydraulic_network
 from nightwater.store.settings_document import settings_to_document
 from nightwater.survey.csv_out import csv_files, zipped
 from nightwater.survey.drawing_out import write_drawing
 from nightwater.survey.geojson_out import geojson_bytes
 from nightwater.survey.geopackage_out import geopackage_bytes
 from nightwater.survey.kml_out import kml_bytes
+from nightwater.survey.network_out import network_text
 from nightwater.survey.workbook_out import workbook_bytes
+from nightwater.units import UnitSystem
 
 FORMAT = "nightwater-record"
 VERSION = 1
@@ -32,6 +35,16 @@ def drawing_bytes(ground: Ground) -> bytes:
         path = Path(folder) / "record.dxf"
         write_drawing(ground, path)
         return path.read_bytes()
+
+
+def network_bytes(ground: Ground, units: UnitSystem) -> bytes:
+    """The solved network as an EPANET file, heads closed, in the course's units.
+
+    Raises:
+        UserError: a record whose pipes cannot be solved.
+    """
+    network, _ = build_hydraulic_network(ground)
+    return network_text(network, ground, units).encode()
 
 
 _MAKERS: Final[dict[str, Callable[[Ground], bytes]]] = {
@@ -86,4 +99,5 @@ def write_record(course: Course, out: Path) -> None:
         return
     makers: dict[str, Callable[[], Any]] = {".json": lambda: record_document(course)}
     makers |= {ending: partial(make, ground) for ending, make in _MAKERS.items()}
+    makers[".inp"] = lambda: network_bytes(ground, course.settings.site.units)
     write_whole(out, makers)

@@ -12,6 +12,8 @@ from nightwater.survey import source_files
 from nightwater.survey.drawing import DRAWING_ENDINGS, OWN_COLUMNS, DrawingWish, read_drawing
 from nightwater.survey.gpx import GPX_ENDINGS, gpx_rows
 from nightwater.survey.kml import KML_ENDINGS, kml_rows
+from nightwater.survey.network_file import NETWORK_ENDINGS
+from nightwater.survey.network_rows import network_rows
 from nightwater.survey.osm import OSM_ENDINGS, answer_rows, markup_rows
 from nightwater.survey.source_files import GEO_ENDINGS, TEXT_ENDINGS, SourceRows, check_file
 from nightwater.survey.workbooks import WORKBOOK_ENDINGS, workbook_rows
@@ -24,10 +26,14 @@ ENDINGS: Final = (
     *GPX_ENDINGS,
     *OSM_ENDINGS,
     *DRAWING_ENDINGS,
+    *NETWORK_ENDINGS,
 )
 
 
 def _drawing_rows(path: Path, wish: DrawingWish) -> SourceRows:
+    """Rows of a drawing, or of a network of pipes."""
+    if path.suffix.lower() in NETWORK_ENDINGS:
+        return network_rows(path, wish.table)
     rows = read_drawing(path, wish)
     own = frozenset(OWN_COLUMNS)
     return SourceRows(rows.cells, rows.places, rows.shapes, rows.crs, False, rows.findings, own=own)
@@ -55,7 +61,7 @@ def read_source(
     if ending not in ENDINGS:
         known = ", ".join(ENDINGS)
         raise UserError(f"{path.name}: files ending in '{ending}' are not read. Known: {known}.")
-    if ending in DRAWING_ENDINGS:
+    if ending in (*DRAWING_ENDINGS, *NETWORK_ENDINGS):
         return _drawing_rows(path, replace(drawing or DrawingWish(), layer=layer))
     if ending in KML_ENDINGS:
         return kml_rows(path, layer)
