@@ -104,13 +104,19 @@ class Segments:
         other = np.concatenate([self.pieces.other, self.valves.other[~held]])
         return _components(one, other, self.pieces.nodes)
 
+    @property
+    def long_enough(self) -> Flags:
+        """Pieces that can break: a valve on a joint leaves one of no length before it."""
+        return np.asarray(shapely.length(self.pieces.lines) > 0)
+
     def pieces_of(self, pipe: str) -> Whole:
         """Rows of the pieces of a pipe.
 
         Raises:
             UserError: the record has no such pipe, or it has no line.
         """
-        rows = np.flatnonzero(np.array(self.pipe_ids)[self.pieces.pipe] == pipe)
+        mine = np.array(self.pipe_ids)[self.pieces.pipe] == pipe
+        rows = np.flatnonzero(mine & self.long_enough)
         if not len(rows):
             raise UserError(
                 f"The record has no pipe '{pipe}' with a line, so nothing can be shut off there. "
@@ -124,7 +130,8 @@ class Segments:
         Raises:
             UserError: there is no pipe within 30 m.
         """
-        near = shapely.STRtree(self.pieces.lines).query_nearest(
+        rows = np.flatnonzero(self.long_enough)
+        near = shapely.STRtree(self.pieces.lines[rows]).query_nearest(
             shapely.Point(x_m, y_m), max_distance=REACH_M, all_matches=False
         )
         if not len(near):
@@ -132,7 +139,7 @@ class Segments:
                 f"No pipe lies within {REACH_M:.0f} m of {x_m:.1f}, {y_m:.1f} in the course's "
                 "metres. Choose a place on a pipe."
             )
-        return int(near[0])
+        return int(rows[near[0]])
 
 
 def _components(one: Whole, other: Whole, nodes: int) -> Whole:
