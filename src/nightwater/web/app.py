@@ -34,6 +34,7 @@ from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
 from nightwater.web.server import Server, environment
+from nightwater.web.shut_off.routes import router as shut_off
 from nightwater.web.survey.routes import router as survey
 from nightwater.web.survey.uploads import Uploads
 from nightwater.web.tonight.routes import router as tonight
@@ -47,6 +48,7 @@ ROUTERS: Final = (
     tonight,
     morning,
     coverage,
+    shut_off,
     ground,
     ground_editor,
     ground_edits,
