@@ -10,9 +10,10 @@ import typst
 
 from nightwater.desk.isolating import CAUTIONS, DryStation, ShutOff, Thing, Way
 from nightwater.ground.settings import Settings
+from nightwater.pipes.segments import ISOLATION
 from nightwater.units import UnitSystem, shown
 
-MOST_STATIONS: Final = 90
+MOST_STATIONS: Final = 260
 MOST_FITTINGS: Final = 12
 
 
@@ -41,7 +42,9 @@ def way_words(way: Way) -> str:
 
 
 def _rows(things: tuple[Thing, ...], units: UnitSystem) -> list[list[str]]:
-    return [[t.label, t.kind, place_words(t, units)] for t in things]
+    return [
+        [t.label, "" if t.kind == ISOLATION else t.kind, place_words(t, units)] for t in things
+    ]
 
 
 def _grouped(stations: tuple[DryStation, ...]) -> list[list[str]]:
