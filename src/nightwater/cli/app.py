@@ -9,6 +9,7 @@ import typer
 from nightwater.cli import (
     asbuilt_commands,
     audit_commands,
+    capacity_commands,
     coverage_commands,
     dismiss_commands,
     ground_commands,
@@ -46,6 +47,7 @@ for group in (
     weather_commands,
     night_commands,
     rescue_commands,
+    capacity_commands,
     coverage_commands,
     asbuilt_commands,
     isolation_commands,

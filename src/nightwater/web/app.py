@@ -14,6 +14,7 @@ from nightwater.web.access.file import AccessFile, access_path
 from nightwater.web.access.links import first_owner_token
 from nightwater.web.account.routes import router as account
 from nightwater.web.audits.routes import router as audits
+from nightwater.web.capacity.routes import router as capacity
 from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.coverage.routes import router as coverage
 from nightwater.web.errors import BugPages, add_error_pages
@@ -45,6 +46,7 @@ ROUTERS: Final = (
     account,
     people,
     course_map,
+    capacity,
     tonight,
     morning,
     coverage,
