@@ -25,7 +25,6 @@ from nightwater.night.capacity import (
     ceiling,
     loads,
     longer,
-    most_loaded,
     stronger,
     volume_m3,
 )
@@ -33,6 +32,7 @@ from nightwater.night.plan import Limits, Request
 from nightwater.night.planner import plan_runs
 from nightwater.night.requests import Occasion, build_requests
 from nightwater.night.window import night_window
+from nightwater.pipes.laid import TRUNKS
 from nightwater.pipes.network import build_network
 from nightwater.soil.need import REFERENCES, NeedResult, area_needs
 from nightwater.units import MM_PER_INCH
@@ -42,6 +42,7 @@ LEAST_DAYS: Final = 30
 MORE_MIN: Final = 30
 PUMP_FACTOR: Final = 1.1
 PATH_FACTOR: Final = 1.25
+MAINS: Final = ("header", "main", "loop")
 MOST_LOADS: Final = 12
 # Nominal bores [in]: the next one up is what a main would be replaced by.
 NOMINAL_IN: Final = (0.75, 1, 1.25, 1.5, 2, 2.5, 3, 4, 6, 8, 10, 12, 14, 16, 18, 20, 24, 30)
@@ -187,7 +188,7 @@ def resource_words(resource: str, ground: Ground) -> str:
     table = "controllers" if kind == "controller" else "stations"
     label = ground.table(table)["label"].get(name)
     called = name if label is None or pd.isna(label) else str(label)
-    return f"path {called}" if kind == "controller" else f"the cycles and soaks of {called}"
+    return called if kind == "controller" else f"the cycles and soaks of {called}"
 
 
 def _outcome(change: Change, words: str) -> tuple[Outcome, Ceiling]:
@@ -206,25 +207,36 @@ def _outcome(change: Change, words: str) -> tuple[Outcome, Ceiling]:
     return outcome, bound
 
 
+def _pipes_to_widen(ground: Ground, found: list[Load]) -> list[Load]:
+    """The most loaded pipe that is no lateral, and the most loaded that is no spur either."""
+    kinds = ground.pipes["kind"]
+    piped = [load for load in found if load.resource.startswith("pipe:")]
+    chosen = []
+    for wanted in (TRUNKS, MAINS):
+        one = next((p for p in piped if kinds[p.resource.removeprefix("pipe:")] in wanted), None)
+        if one is not None and one not in chosen:
+            chosen.append(one)
+    return chosen
+
+
 def _changes(
     ground: Ground, requests: Sequence[Request], limits: Limits, minutes: int, found: list[Load]
 ) -> Iterator[tuple[Change, str]]:
-    """The changes that are priced: minutes, pump, the two most loaded mains, the most loaded path."""
+    """What is priced: minutes, pump, the most loaded trunk and main one size up, and a path."""
     yield longer(requests, limits, minutes, MORE_MIN), f"{MORE_MIN} more minutes of night"
     pump = stronger(requests, limits, minutes, "pump", PUMP_FACTOR)
     yield pump, f"pumps that give {PUMP_FACTOR - 1:.0%} more"
-    for load in most_loaded(found, "pipe", 2):
+    for load in _pipes_to_widen(ground, found):
         bore = float(ground.pipes["diameter_mm"][load.resource.removeprefix("pipe:")])
         factor = next_bore_factor(bore)
         if math.isfinite(factor):
             change = stronger(requests, limits, minutes, load.resource, factor)
             yield change, f"{resource_words(load.resource, ground)} one size up"
-    for load in most_loaded(found, "controller", 1):
+    paths = [load for load in found if load.resource.startswith("controller:")]
+    for load in paths[:1]:
         change = stronger(requests, limits, minutes, load.resource, PATH_FACTOR)
-        more = (
-            change.limits.controllers_heads[load.resource.removeprefix("controller:")]
-            - limits.controllers_heads[load.resource.removeprefix("controller:")]
-        )
+        name = load.resource.removeprefix("controller:")
+        more = change.limits.controllers_heads[name] - limits.controllers_heads[name]
         yield change, f"{more} more heads at once on {resource_words(load.resource, ground)}"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -163,7 +163,7 @@ def ceiling(requests: Sequence[Request], limits: Limits, minutes: int) -> Ceilin
     in no stretch of the night does pump, pipe or path carry more than its limit, no station
     runs longer than the stretch, and none waters outside its hours. Every plan satisfies
     all that, so none delivers more. Its dual values are the shadow prices: they hold for
-    small changes, which is why `study` solves again for each change that it prices.
+    small changes; a larger one is priced by solving again.
 
     Args:
         requests: what is asked.
@@ -259,8 +259,3 @@ def stronger(
         heads = math.floor(limits.controllers_heads[name] * factor + _SLACK)
         changed = replace(limits, controllers_heads=limits.controllers_heads | {name: heads})
     return Change(resource, changed, minutes, tuple(requests))
-
-
-def most_loaded(found: Sequence[Load], kind: str, most: int) -> Iterator[Load]:
-    """The first loads of one kind: "pump", "pipe" or "controller"."""
-    return iter([load for load in found if load.resource.split(":")[0] == kind][:most])
