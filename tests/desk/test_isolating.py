@@ -172,7 +172,7 @@ def test_filling_the_whole_network(ground: Ground) -> None:
     document = fill_document(plan, ground)
     assert document["entry_words"] == "main P-main"
     assert [row["label"] for row in document["air"]] == ["A1 box"]
-    assert document["air"][0]["way_m"] == pytest.approx(30, abs=0.1)  # its piece begins at V1
+    assert document["air"][0]["way_m"] == pytest.approx(100, abs=0.1)
     assert document["caution"] == FILL_CAUTION
     assert "1 ft/s" in FILL_CAUTION
 

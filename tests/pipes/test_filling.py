@@ -76,6 +76,7 @@ def test_the_whole_network_is_filled_through_the_pipe_at_the_pump(tee: Ground) -
 def test_air_comes_out_in_the_order_in_which_water_arrives(tee: Ground) -> None:
     air = filled(tee).air
     assert [point.valve for point in air] == ["air-near", "quick", "air-far"]
+    assert [round(point.way_m, 6) for point in air] == [20.0, 90.0, 110.0]
     assert all(math.isclose(p.earliest_min, p.way_m / 0.3048 / 60) for p in air)
 
 

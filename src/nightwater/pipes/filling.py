@@ -102,11 +102,11 @@ def _air(
     segments: Segments, kinds: pd.Series[str], pieces: Whole, way_m: Numbers
 ) -> list[AirPoint]:
     found = []
-    inside = set(pieces.tolist())
-    for name, piece in zip(segments.fittings.ids, segments.fittings.piece, strict=True):
-        kind = str(kinds[name])
-        ends = segments.pieces.one[piece], segments.pieces.other[piece]
-        way = float(min(way_m[end] for end in ends))
+    inside, rows, places = set(pieces.tolist()), segments.pieces, segments.fittings
+    for name, piece, along in zip(places.ids, places.piece, places.along_m, strict=True):
+        kind, length = str(kinds[name]), float(rows.lines[piece].length)
+        ends = way_m[rows.one[piece]] + along, way_m[rows.other[piece]] + length - along
+        way = float(min(ends))
         if kind in AIR_KINDS and int(piece) in inside and np.isfinite(way):
             minutes = way / FILL_VELOCITY_M_S / SECONDS_PER_MINUTE
             found.append(AirPoint(name, kind, way, minutes))

@@ -65,10 +65,11 @@ class Valves:
 
 @dataclass(frozen=True)
 class Places:
-    """Rows of a table and the piece that each stands on."""
+    """Rows of a table, the piece that each stands on, and where on it from its node `one` [m]."""
 
     ids: tuple[str, ...]
     piece: Whole
+    along_m: Numbers
 
 
 @dataclass(frozen=True)
@@ -215,7 +216,8 @@ def _placed(table: pd.DataFrame, name: str, stretches: Stretches, begin: Numbers
     found = attach(stretches, _shapes(table, name), REACH_M)
     key = found.stretch * _STEP + found.along_m
     piece = np.searchsorted(begin, key, side="right") - 1
-    return Places(tuple(str(table.index[row]) for row in found.row), piece.astype(np.int64))
+    ids = tuple(str(table.index[row]) for row in found.row)
+    return Places(ids, piece.astype(np.int64), key - begin[piece])
 
 
 def _valve_findings(valves: pd.DataFrame, found: Attached) -> Iterable[Finding]:
