@@ -1,4 +1,4 @@
-"""A break at five in the morning: from the pipe's sheet to the valves, at a desk and with a thumb."""
+"""A break at five in the morning: from the pipe's sheet to the valves, at desk and by thumb."""
 
 from __future__ import annotations
 

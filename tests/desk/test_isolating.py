@@ -160,7 +160,8 @@ def test_a_detour_in_words() -> None:
     from nightwater.desk.isolating import Way
 
     assert way_words(Way(("V2",), ("V3", "V4"), 7)) == (
-        "Water can come back to 7 heads: close also V2, then open one of V3, V4, which stands closed."
+        "Water can come back to 7 heads: close also V2, then open one of V3, V4, which stands "
+        "closed."
     )
     assert "close also" not in way_words(Way((), ("V3",), 7))
 

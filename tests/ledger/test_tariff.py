@@ -127,9 +127,7 @@ def test_blocks_are_filled_one_after_the_other(amount: float, money: float) -> N
     assert in_blocks(2 * amount, blocks, 0.05, stretch=2.0) == pytest.approx(2 * money)
 
 
-nights = st.lists(
-    st.lists(st.floats(0, 200), min_size=30, max_size=200), min_size=1, max_size=5
-)
+nights = st.lists(st.lists(st.floats(0, 200), min_size=30, max_size=200), min_size=1, max_size=5)
 
 
 @given(nights=nights, split=st.booleans())
@@ -237,7 +235,7 @@ def test_large_power_with_blocks_by_kilowatt() -> None:
 
 
 def test_tiers_of_energy_by_season() -> None:
-    """Multi-tier URDB reply, July: 20,000 kWh at 0.078891, then 0.06; 100 kW at 24.368, then 17.031.
+    """Multi-tier reply, July: 20,000 kWh at 0.078891, then 0.06; 100 kW at 24.368, then 17.031.
 
     By hand for 30,000 kWh and 150 kW: 1,577.82 + 600 + 2,436.80 + 851.55 = 5,466.17.
     """

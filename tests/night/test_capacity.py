@@ -126,7 +126,9 @@ def test_a_stations_soaks_are_part_of_its_own_clock() -> None:
 
 def test_a_resource_with_late_work_alone_has_fewer_minutes() -> None:
     (pump,) = [
-        load for load in loads([asks("g", 10, earliest_min=60)], limits(2.0)) if load.resource == "pump"
+        load
+        for load in loads([asks("g", 10, earliest_min=60)], limits(2.0))
+        if load.resource == "pump"
     ]
     assert (pump.hours_min, pump.share) == (40, pytest.approx(0.25))
 

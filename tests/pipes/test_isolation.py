@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain, combinations
+from itertools import chain, combinations, pairwise
 from typing import Any
 
 import networkx as nx
@@ -192,9 +192,7 @@ def test_two_pumps_are_both_cut_off(network_ground: Make) -> None:
         {"h1": (50, 0), "h2": (150, 0), "h3": (250, 0)},
         pumps={"west": (0, 0), "east": (300, 0)},
     )
-    answer = broken_at(
-        with_valves(ground, valves_at({"v1": (100, 0), "v2": (200, 0)})), 150, 0
-    )
+    answer = broken_at(with_valves(ground, valves_at({"v1": (100, 0), "v2": (200, 0)})), 150, 0)
     assert answer.close == ("v1", "v2")
     assert answer.heads == ("h2",)
 
@@ -355,7 +353,7 @@ def ground_of(small: Small, make: Make) -> Ground:
     heads = {}
     for edge, ends in enumerate(small.edges):
         bounds = [0.0, *sorted(s for on, s in small.valves if on == edge), 1.0]
-        for part, (low, high) in enumerate(zip(bounds, bounds[1:], strict=False)):
+        for part, (low, high) in enumerate(pairwise(bounds)):
             heads[f"h{edge}-{part}"] = between(ends, (low + high) / 2)
     ground = make(pipes, heads, pumps={f"f{n}": NODES[n] for n in small.feeds})
     if not small.valves:
@@ -410,7 +408,7 @@ def test_no_set_of_valves_does_better(small: Small, network_ground: Make) -> Non
     best = [shut for shut, heads in ways if len(heads) == least]
     fewest = min(len(shut) for shut in best)
     assert [named(shut) for shut in best if len(shut) == fewest] == [answer.close]
-    assert dict((named(shut), heads) for shut, heads in ways)[answer.close] == set(answer.heads)
+    assert {named(shut): heads for shut, heads in ways}[answer.close] == set(answer.heads)
     # Every way to cut it off leaves at least the same heads dry.
     assert all(set(answer.heads) <= heads for _, heads in ways)
 

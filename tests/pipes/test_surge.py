@@ -12,7 +12,7 @@ from nightwater.units import KPA_PER_PSI, M_PER_FT
 
 @pytest.mark.parametrize(("ratio", "psi"), [(14, 19.8), (18, 17.4), (25, 14.7)])
 def test_surge_of_a_stop_of_one_foot_a_second_in_pvc(ratio: int, psi: float) -> None:
-    """Handbooks of PVC pressure pipe list 19.8, 17.4 and 14.7 psi for these ratios (from memory)."""
+    """Handbooks of PVC pressure pipe list these rises for these ratios (from memory)."""
     wall = wall_of(f"PVC DR {ratio}")
     rise = surge_kpa(M_PER_FT, wave_speed_m_s(wall.bore_over_wall, wall.modulus_gpa))
     assert float(rise) / KPA_PER_PSI == pytest.approx(psi, abs=0.06)

@@ -21,7 +21,8 @@ _LOADS = ("what", "least_min", "hours_min", "share")
 def capacity(
     course: CourseArgument,
     percentile: Annotated[
-        float, typer.Option("--percentile", help="Of the daily ET in the weather record, 50 to 100.")
+        float,
+        typer.Option("--percentile", help="Of the daily ET in the weather record, 50 to 100."),
     ] = USUAL_PERCENTILE,
     et_mm: Annotated[
         float | None, typer.Option("--et-mm", help="Reference ET of the peak day in mm, entered.")

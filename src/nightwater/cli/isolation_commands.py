@@ -31,9 +31,7 @@ _AIR = ("order", "label", "kind", "way_m", "earliest_min")
 _SURGE = ("words", "velocity_m_s", "wave_m_s", "surge_kpa", "set_kpa", "assumed")
 
 
-def _valve_rows(
-    things: tuple[Thing, ...], what: str, units: UnitSystem
-) -> list[dict[str, Any]]:
+def _valve_rows(things: tuple[Thing, ...], what: str, units: UnitSystem) -> list[dict[str, Any]]:
     return [
         {"do": what, "valve": t.label, "kind": t.kind, "where": place_words(t, units)}
         for t in things

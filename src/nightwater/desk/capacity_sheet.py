@@ -14,8 +14,8 @@ from nightwater.units import UnitSystem, shown
 
 LEAST_GAIN_SHARE: Final = 0.001  # of what is asked; a smaller gain is no gain
 METHOD: Final = (
-    "Need of a rainless peak day that began at its target; minutes, hours, pumps, pipes and paths as "
-    "for any night, without holds and trims. Pipes by their velocity limits, not by solved "
+    "Need of a rainless peak day that began at its target; minutes, hours, pumps, pipes and paths "
+    "as for any night, without holds and trims. Pipes by their velocity limits, not by solved "
     "pressure. “Placed” is what the planner finds; “no plan more than” is a linear bound, "
     "which leaves soaks and whole minutes out, so the truth lies between."
 )

@@ -35,9 +35,7 @@ def network_fill(ground: Ground, segments: Segments | None = None) -> FillPlan:
     Raises:
         UserError: no pipes, or no feed on one.
     """
-    return fill_plan(
-        segments or build_segments(ground), ground.pipes, ground.valves["kind"]
-    )
+    return fill_plan(segments or build_segments(ground), ground.pipes, ground.valves["kind"])
 
 
 def surge_rows(ground: Ground, rules: NightRules) -> pd.DataFrame:

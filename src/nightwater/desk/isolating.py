@@ -25,8 +25,8 @@ CAUTIONS: Final = (
     "pressure fall to nothing before anybody opens, cuts or stands over the pipe.",
     "Lock out and tag the pump station and the controllers of the dry stations; pump panels are "
     "work for a licensed electrician.",
-    "The record says where valves stand, not whether they hold. Where one turns and does not close, "
-    "ask again with it named as stuck; the next ones are told.",
+    "The record says where valves stand, not whether they hold. Where one turns and does not "
+    "close, ask again with it named as stuck; the next ones are told.",
     "A trench wants shoring and located cables before anybody goes in. The tool advises; local "
     "codes and the person on site decide.",
 )
@@ -176,7 +176,9 @@ def _break(segments: Segments, at: str) -> _Break:
             f"'{at}' is no place to shut off. Write pipes:ID, or x,y in the course's metres."
         )
     pieces = segments.pieces_of(name)
-    longest = segments.pieces.lines[pieces[np.argmax(shapely.length(segments.pieces.lines[pieces]))]]
+    longest = segments.pieces.lines[
+        pieces[np.argmax(shapely.length(segments.pieces.lines[pieces]))]
+    ]
     return _Break(pieces, name, longest.interpolate(0.5, normalized=True))
 
 
@@ -304,7 +306,7 @@ def shut_off(
         dry_heads=len(answer.heads),
         dry_m=dry_length_m(segments, answer),
         parts=_parts(segments, where),
-        fewer=fewer and Way(_labels(ground, fewer.close), (), len(fewer.dry_heads)),
+        fewer=Way(_labels(ground, fewer.close), (), len(fewer.dry_heads)) if fewer else None,
         detours=tuple(
             Way(_labels(ground, one.close), _labels(ground, one.open), len(one.heads))
             for one in answer.detours

@@ -42,9 +42,7 @@ def way_words(way: Way) -> str:
 
 
 def _rows(things: tuple[Thing, ...], units: UnitSystem) -> list[list[str]]:
-    return [
-        [t.label, "" if t.kind == ISOLATION else t.kind, place_words(t, units)] for t in things
-    ]
+    return [[t.label, "" if t.kind == ISOLATION else t.kind, place_words(t, units)] for t in things]
 
 
 def _grouped(stations: tuple[DryStation, ...]) -> list[list[str]]:

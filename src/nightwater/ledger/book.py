@@ -85,7 +85,8 @@ def _power_kw(night: Night, proof: Proof | None, energy_kwh: float) -> NDArray[n
     flow = np.nan_to_num(np.asarray(series, dtype=float))
     if not flow.sum() > 0:  # energy without a known flow: evenly
         flow = np.ones(max(1, night.window.minutes))
-    return flow / flow.sum() * energy_kwh * MINUTES_PER_HOUR
+    power: NDArray[np.float64] = flow / flow.sum() * energy_kwh * MINUTES_PER_HOUR
+    return power
 
 
 def used_water(night: Night, proof: Proof | None) -> tuple[float, str]:

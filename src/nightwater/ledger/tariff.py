@@ -205,9 +205,7 @@ class Added:
         return self.energy_money + self.demand_money
 
 
-def added(
-    night: Mapping[Month, Usage], before: Mapping[Month, Usage], money: MoneyRules
-) -> Added:
+def added(night: Mapping[Month, Usage], before: Mapping[Month, Usage], money: MoneyRules) -> Added:
     """The months' bills with a night, less the bills without it.
 
     So the costs of all nights of a month add up to its bill, in whatever order they came: a night

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,11 +194,15 @@ def ceiling(requests: Sequence[Request], limits: Limits, minutes: int) -> Ceilin
         ),
         shape=(rows.shape[0] + program.count, len(columns)),
     )
-    bounds = np.column_stack([np.zeros(len(columns)), program.lengths[program.stretch]])
+    longest = program.lengths[program.stretch]
+    bounds: Any = np.column_stack([np.zeros(len(columns)), longest])
+    matrix: Any = table.tocsr()
     solved = linprog(
-        -worth, A_ub=table.tocsr(), b_ub=np.concatenate([held, wanted]), bounds=bounds,
+        -worth, A_ub=matrix, b_ub=np.concatenate([held, wanted]), bounds=bounds,
         method="highs",
     )  # fmt: skip
+    if solved.fun is None:  # zero is always allowed and the worth has a limit
+        raise RuntimeError(f"The linear program was not solved: {solved.message}")
     price, minute = _prices(-solved.ineqlin.marginals[: len(names)], held, names, limits, minutes)
     return Ceiling(asked, float(-solved.fun), minutes, price, minute)
 
@@ -234,9 +238,7 @@ class Change:
     requests: tuple[Request, ...]
 
 
-def longer(
-    requests: Sequence[Request], limits: Limits, minutes: int, more_min: int
-) -> Change:
+def longer(requests: Sequence[Request], limits: Limits, minutes: int, more_min: int) -> Change:
     """The night some minutes longer at its end."""
     stretched = tuple(
         replace(one, latest_min=one.latest_min + more_min) if one.latest_min >= minutes else one

@@ -83,7 +83,8 @@ def _ways_m(segments: Segments, pieces: Whole, starts: Whole) -> Numbers:
     table = pd.DataFrame(
         {"one": one, "other": other, "cost": np.maximum(length, np.finfo(float).tiny)}
     )
-    table = table.groupby(["one", "other"], as_index=False)["cost"].min()  # csr would add twins up
+    # Of twins the shorter: the sparse graph would add them up.
+    table = table.sort_values("cost").drop_duplicates(["one", "other"])
     ends = (table["one"].to_numpy(), table["other"].to_numpy())
     graph = csr_array((table["cost"].to_numpy(), ends), shape=(rows.nodes, rows.nodes))
     way: Numbers = dijkstra(graph, directed=False, indices=starts, min_only=True)

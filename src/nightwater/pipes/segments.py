@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -169,7 +169,7 @@ def _on_branch(attached: Attached, stretches: Stretches, bore_mm: Numbers) -> At
     return Attached(attached.row, stretch, along, attached.distance_m)
 
 
-def _between(line: shapely.LineString, low_m: float, high_m: float) -> shapely.LineString:
+def _between(line: Any, low_m: float, high_m: float) -> Any:
     """Part of a line; of no length where a valve stands on a joint."""
     if high_m - low_m < 1e-9:
         point = shapely.get_coordinates(line.interpolate(low_m))
@@ -181,7 +181,7 @@ def _parted(stretches: Stretches, valves: Attached) -> tuple[Pieces, Whole, Whol
     """Stretches parted at the valves; both nodes of each valve; where each piece begins."""
     count, free = len(valves.row), stretches.nodes
     first = free + 2 * np.arange(count)
-    rows: list[tuple[int, shapely.LineString, int, int, float]] = []
+    rows: list[tuple[int, Any, int, int, float]] = []
     order = np.lexsort((valves.along_m, valves.stretch))
     on: dict[int, list[int]] = {}
     for place in order:

@@ -11,16 +11,14 @@ from nightwater.units import UnitSystem
 from nightwater.web.figures import quantity
 
 
-def running_words(
-    ground: Ground, pipe: str, rules: NightRules, units: UnitSystem
-) -> list[str]:
+def running_words(ground: Ground, pipe: str, rules: NightRules, units: UnitSystem) -> list[str]:
     """Sentences about one pipe of the record; a figure that is not known is an en dash."""
     row = ground.pipes.loc[[pipe]].iloc[0]
     line = row["geometry"]
     length = 0.0 if line is None else float(line.length)
     bore = float(row["diameter_mm"])
     limit = rules.max_velocity_m_s
-    if row["max_velocity_m_s"] == row["max_velocity_m_s"]:  # noqa: PLR0124 - NaN
+    if row["max_velocity_m_s"] == row["max_velocity_m_s"]:
         limit = float(row["max_velocity_m_s"])
     carries = quantity(float(flow_at_velocity_l_s(limit, bore)), "l_s", units)
     fill = quantity(float(flow_at_velocity_l_s(FILL_VELOCITY_M_S, bore)), "l_s", units)
@@ -32,10 +30,10 @@ def running_words(
     ]
     surges = surge_rows(ground, rules)
     if pipe in surges.index:
-        surge = surges.loc[pipe]
-        assumed = f" ({surge['assumed']})" if surge["assumed"] else ""
+        surge = float(surges["surge_kpa"][pipe])
+        wall = surges["assumed"][pipe]
+        assumed = f" ({wall})" if wall else ""
         told.append(
-            f"A sudden stop at that limit adds up to {quantity(surge['surge_kpa'], 'kpa', units)}"
-            f"{assumed}."
+            f"A sudden stop at that limit adds up to {quantity(surge, 'kpa', units)}{assumed}."
         )
     return told

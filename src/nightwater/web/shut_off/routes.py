@@ -32,9 +32,7 @@ def _answer(visit: Visit, at: str, stuck: list[str]) -> ShutOff:
 def page(visit: CurrentVisit, at: At, stuck: Stuck = []) -> Response:  # noqa: B006 - never changed
     """Which valves shut a pipe or a place off."""
     answer = _answer(visit, at, stuck)
-    return visit.page(
-        "shut_off/page.html", cautions=CAUTIONS, **page_values(answer, visit.units)
-    )
+    return visit.page("shut_off/page.html", cautions=CAUTIONS, **page_values(answer, visit.units))
 
 
 @router.get("/marks.json")
