@@ -137,6 +137,16 @@ def test_refilling_what_was_shut_off(ground: Ground) -> None:
     assert answer.dry_m > 160
 
 
+def test_a_pipe_that_no_pump_reaches_is_told_so(ground: Ground) -> None:
+    away = [shapely.transform(ground.pipes.geometry["P-H-G0"], lambda xy: xy + 500.0)]
+    others = [line for name, line in ground.pipes.geometry.items() if name != "P-H-G0"]
+    names = ["P-H-G0", *(name for name in ground.pipes.index if name != "P-H-G0")]
+    pipes = ground.pipes.loc[names].assign(geometry=[*away, *others])
+    answer = shut_off(ground.with_table("pipes", pipes), "pipes:P-H-G0")
+    assert (answer.unfed, answer.close, answer.stop, answer.dry_heads) == (True, (), (), 0)
+    assert math.isnan(answer.refill.way_min)
+
+
 def test_the_card_says_it_all_in_the_readers_units(course: Course, ground: Ground) -> None:
     answer = at(ground, 300)
     us = card_document(answer, course.settings, UnitSystem.US)

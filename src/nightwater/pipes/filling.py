@@ -92,10 +92,10 @@ def _ways_m(segments: Segments, pieces: Whole, starts: Whole) -> Numbers:
 
 
 def _entry_piece(segments: Segments, pieces: Whole, starts: Whole, bore_mm: Numbers) -> int:
-    """The widest piece at a start; water is let in there alone."""
+    """The widest piece at a start, where water is let in; of all pieces where none is there."""
     leaves = np.isin(segments.pieces.one[pieces], starts)
     leaves |= np.isin(segments.pieces.other[pieces], starts)
-    at = pieces[leaves]
+    at = pieces[leaves] if leaves.any() else pieces  # a part that no start reaches
     return int(at[np.argmax(np.nan_to_num(bore_mm[at], nan=-1.0))])
 
 

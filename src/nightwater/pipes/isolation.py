@@ -251,5 +251,6 @@ def beyond_valves(segments: Segments) -> dict[tuple[str, ...], tuple[str, ...]]:
     for name in np.unique(of_feed):
         feeds = tuple(np.array(segments.feeds, dtype=object)[of_feed == name])
         rows = np.unique(segments.pieces.pipe[(of_piece == name) & segments.long_enough])
-        found[feeds] = tuple(segments.pipe_ids[row] for row in rows)
+        if len(rows):  # none where a valve stands at the pump itself
+            found[feeds] = tuple(segments.pipe_ids[row] for row in rows)
     return found

@@ -32,8 +32,6 @@ def head(x: float, y: float, station: str) -> dict[str, Any]:
 def laid_out() -> dict[str, Rows]:
     """A pump, a main of two pieces, and a lateral with two heads of one station.
 
-    V0 stands at P and parts all of it from the pump.
-
     P ══ M1 ══╦══ M2 ══ V     the main ends at a valve
               │ L
               h1
@@ -41,10 +39,7 @@ def laid_out() -> dict[str, Rows]:
     """
     return {
         "pumps": {"P": {"capacity_l_s": 20.0, "geometry": Point(0, 0)}},
-        "valves": {
-            "V": {"kind": "isolation", "geometry": Point(200, 0)},
-            "V0": {"kind": "isolation", "geometry": Point(0, 0)},
-        },
+        "valves": {"V": {"kind": "isolation", "geometry": Point(200, 0)}},
         "pipes": {
             "M1": pipe("main", (0, 0), (100, 0)),
             "M2": pipe("main", (100, 0), (200, 0)),
