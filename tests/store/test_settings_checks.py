@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from nightwater.findings import UserError
-from nightwater.ground.settings import Settings
+from nightwater.ground.settings import Settings, TariffPeriod
 from nightwater.store.course_file import CourseFile
 from nightwater.store.settings_checks import settings_faults
 
@@ -37,6 +37,19 @@ WRONG = [
     ("night", "priority", ("green", "green"), "names a kind twice"),
     ("night", "priority", ("water",), "one of green"),
     ("money", "water_per_m3", -1.0, "between 0 and 1000"),
+    ("money", "demand_min", 25, "part the hour evenly"),
+    ("money", "demand_per_kw", -1.0, "between 0 and 10000"),
+    ("money", "periods", (TariffPeriod("a"), TariffPeriod("a")), "a name of its own"),
+    ("money", "periods", (TariffPeriod(""),), "a name of its own"),
+    ("money", "periods", (TariffPeriod("a", start="4 pm"),), "a clock time like 21:30"),
+    ("money", "periods", (TariffPeriod("a", end="24:30"),), "a clock time like 21:30"),
+    ("money", "periods", (TariffPeriod("a", "05:00", "05:00"),), "lasts no minute"),
+    ("money", "periods", (TariffPeriod("a", months=(0,)),), "between 1 and 12"),
+    ("money", "periods", (TariffPeriod("a", weekdays=("Monday",)),), "one of mon, tue"),
+    ("money", "periods", (TariffPeriod("a", per_kwh=-0.1),), "between 0 and 10000"),
+    ("money", "periods", (TariffPeriod("a", block_unit="therm"),), "one of kwh, kwh_per_kw"),
+    ("money", "periods", (TariffPeriod("a", kwh_blocks=((9, 1), (9, 1))),), "above 0 that rise"),
+    ("money", "periods", (TariffPeriod("a", kw_blocks=((0, 1),)),), "above 0 that rise"),
 ]
 
 

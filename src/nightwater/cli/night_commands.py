@@ -31,6 +31,7 @@ from nightwater.cli.printing import (
     say,
 )
 from nightwater.desk.approving import approve as approve_deed
+from nightwater.desk.costing import cost_words, night_cost
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.documents import read_document, write_whole
 from nightwater.desk.field_logs import read_log
@@ -161,6 +162,7 @@ def plan(
             )
         labels, zone = station_labels(opened.ground), opened.settings.site.timezone
         summary = _summary(stored, opened.settings)
+        cost = cost_words(night_cost(opened, stored.plan))
     if form is Format.JSON:
         print_json(night_to_document(stored.plan))
     elif form is Format.CSV:
@@ -168,6 +170,7 @@ def plan(
     else:
         _show_plan(stored, labels, zone)
     say(summary)
+    say(" ".join(cost))
     leave_by(stored.plan.findings)
 
 
@@ -249,10 +252,11 @@ def sheet(
         approved = None if draft else approved_night(opened, night_date(night))
         stored = approved or required_night(opened, night_date(night))
         given = (stored, opened.ground, opened.settings)
+        cost = cost_words(night_cost(opened, stored.plan))
         makers = {
-            ".pdf": lambda: sheet_pdf(*given),
+            ".pdf": lambda: sheet_pdf(*given, cost),
             ".csv": lambda: sheet_csv(*given).encode(),
-            ".json": lambda: sheet_json(*given),
+            ".json": lambda: sheet_json(*given, cost),
         }
         write_whole(target, makers)
     say(f"Wrote {target}.{'' if stored.state == 'approved' else ' It is a draft, not approved.'}")

@@ -73,6 +73,12 @@ def approved_nights(course: Course) -> list[StoredNight]:
     return _read(course.file.running("nights", state="approved"))
 
 
+def approved_between(course: Course, first: date, before: date) -> list[StoredNight]:
+    """The approved editions of the nights from one date up to another, which is not among them."""
+    rows = course.file.running("nights", state="approved")
+    return _read(rows[rows["night"].between(first.isoformat(), before.isoformat(), "left")])
+
+
 def _latest(rows: pd.DataFrame) -> StoredNight | None:
     if rows.empty:
         return None

@@ -51,10 +51,14 @@ def _fit_note(fitted: Fitted) -> Finding:
     )
 
 
-def _minutes(
+def night_minutes(
     course: Course, needs: NeedResult, night: date, progress: Progress
 ) -> tuple[Sequence[StationSum], list[Finding]]:
-    """Minutes by rate, and fitted to the map where patterns are known and settings say so."""
+    """Minutes by rate, and fitted to the map where patterns are known and settings say so.
+
+    Raises:
+        UserError: the record or the settings allow no sum.
+    """
     need_mm, rules, trims = needs.table["need_mm"], course.settings.minutes, course.table("trims")
     progress("need to minutes")
     sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
@@ -78,7 +82,7 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
     """
     progress("weather and soil to need")
     wanted = need(course, night)
-    sums, sum_findings = _minutes(course, wanted, night, progress)
+    sums, sum_findings = night_minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
     planned = plan_night(course.ground, sums, course.settings, night, holds)

@@ -208,19 +208,66 @@ class NightRules:
     max_heads_on: int = within("heads", 1, 500, 40)
 
 
+WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+BLOCK_UNITS: Final = ("kwh", "kwh_per_kw")
+
+
+@dataclass(frozen=True)
+class TariffPeriod:
+    """A part of the time with prices of its own for electricity.
+
+    Attributes:
+        name: as the tariff calls it.
+        start, end: local clock times "HH:MM", "24:00" for the day's end; over midnight where the
+            end is the smaller.
+        months: 1 to 12; none stands for all.
+        weekdays: "mon" to "sun", of the calendar day of each minute; none stands for all.
+        per_kwh: price of a kilowatt-hour, beyond the blocks where there are any.
+        per_kw: price of a month's highest kilowatt in this period, beyond its blocks.
+        kwh_blocks: (up to, price) from the month's first kilowatt-hour on, limits rising.
+        block_unit: what the limits of kwh_blocks count: "kwh", or "kwh_per_kw" of the month's
+            highest kilowatt.
+        kw_blocks: (up to kW, price), limits rising.
+    """
+
+    name: str
+    start: str = "00:00"
+    end: str = "24:00"
+    months: tuple[int, ...] = ()
+    weekdays: tuple[str, ...] = ()
+    per_kwh: float = 0.0
+    per_kw: float = 0.0
+    kwh_blocks: tuple[tuple[float, float], ...] = ()
+    block_unit: str = "kwh"
+    kw_blocks: tuple[tuple[float, float], ...] = ()
+
+
 @dataclass(frozen=True)
 class MoneyRules:
     """What water and energy cost, for the ledger's estimates.
 
     Attributes:
         currency: sign printed before money.
-        energy_per_kwh: price of a kilowatt-hour at night.
+        energy_per_kwh: price of a kilowatt-hour outside all periods.
+        demand_per_kw: price of a month's highest kilowatt at any time, besides the periods'.
+        demand_min: minutes over which demand is averaged.
+        periods: parts of the time with prices of their own, the first that fits counts; each has
+            name, start, end, months, weekdays, per_kwh, per_kw, kwh_blocks, block_unit and
+            kw_blocks, see docs/how/energy.md.
         water_per_m3: price of a cubic metre, for sources that state none.
     """
 
     currency: str = "$"
     energy_per_kwh: float = within("currency per kWh", 0, 1000, 0.0)
     water_per_m3: float = within("currency per m³", 0, 1000, 0.0)
+    demand_per_kw: float = within("currency per kW and month", 0, 10_000, 0.0)
+    demand_min: int = within("min", 5, 60, 15)
+    periods: tuple[TariffPeriod, ...] = ()
+
+    @property
+    def prices_energy(self) -> bool:
+        """Whether electricity costs anything by these settings."""
+        return self.energy_per_kwh > 0 or self.demand_per_kw > 0 or bool(self.periods)
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from nightwater.ground.record import Ground
-from nightwater.ground.settings import Settings
+from nightwater.ground.settings import MoneyRules, Settings
 from nightwater.ledger.allowance import (
     allocation_m3,
     is_priced,
@@ -18,6 +20,7 @@ from nightwater.ledger.allowance import (
     used_in_period_m3,
 )
 from nightwater.ledger.pumping import Lift, estimated_energy_kwh, lift_of
+from nightwater.ledger.tariff import Month, Usage, added, together, usage_by_month
 from nightwater.night.plan import Night
 from nightwater.proof.irrigation import planned_irrigation
 from nightwater.proof.verdict import Proof
@@ -53,9 +56,37 @@ AREA_COLUMNS: Final = (
 
 @dataclass(frozen=True)
 class _Prices:
+    """What the ledger multiplies with; `before` grows by every night's usage of its months."""
+
     water_per_m3: float
-    energy_per_kwh: float
+    money: MoneyRules
+    timezone: str
     known: bool
+    before: dict[Month, Usage] = field(default_factory=dict)
+
+    def energy_money(self, night: Night, proof: Proof | None, energy_kwh: float) -> float:
+        """What a night's energy and demand add to the month's bill; 0 without any price."""
+        if not self.money.prices_energy:
+            return 0.0
+        if math.isnan(energy_kwh):
+            return math.nan
+        usage = usage_by_month(
+            _power_kw(night, proof, energy_kwh), night.window.start, self.money, self.timezone
+        )
+        cost = added(usage, self.before, self.money)
+        for month, mine in usage.items():
+            self.before[month] = together([self.before.get(month, Usage()), mine])
+        return cost.money
+
+
+def _power_kw(night: Night, proof: Proof | None, energy_kwh: float) -> NDArray[np.float64]:
+    """A night's energy spread over its minutes as its flow was, by the log, else by the plan."""
+    series = proof.commanded_l_s if proof and proof.commanded_l_s else night.flow_l_s
+    flow = np.nan_to_num(np.asarray(series, dtype=float))
+    if not flow.sum() > 0:  # energy without a known flow: evenly
+        flow = np.ones(max(1, night.window.minutes))
+    power: NDArray[np.float64] = flow / flow.sum() * energy_kwh * MINUTES_PER_HOUR
+    return power
 
 
 def used_water(night: Night, proof: Proof | None) -> tuple[float, str]:
@@ -99,7 +130,7 @@ def _row(night: Night, proof: Proof | None, lift: Lift, prices: _Prices) -> dict
     used_m3, evidence = used_water(night, proof)
     energy_kwh, energy_evidence = _energy(proof, used_m3, lift)
     water_money = used_m3 * prices.water_per_m3
-    energy_money = energy_kwh * prices.energy_per_kwh if prices.energy_per_kwh else 0.0
+    energy_money = prices.energy_money(night, proof, energy_kwh)
     return {
         "planned_m3": night.volume_m3,
         "commanded_m3": proof.commanded_m3 if proof else math.nan,
@@ -122,7 +153,8 @@ def ledger_rows(booked: Sequence[Booked], ground: Ground, settings: Settings) ->
     Args:
         booked: approved nights, each with its proof or None.
         ground: the record; its sources give allocation and price, its pumps the lift.
-        settings: what energy, and water without a price of its own, cost.
+        settings: what energy, and water without a price of its own, cost. Demand is booked on
+            the night that raises its month's highest.
 
     Returns:
         Index night (date). planned_m3, commanded_m3, metered_m3 (NaN where not known),
@@ -136,8 +168,9 @@ def ledger_rows(booked: Sequence[Booked], ground: Ground, settings: Settings) ->
     lift = lift_of(ground.pumps)
     prices = _Prices(
         price_per_m3(ground.sources, settings.money.water_per_m3),
-        settings.money.energy_per_kwh,
-        is_priced(ground.sources, settings.money.water_per_m3) or settings.money.energy_per_kwh > 0,
+        settings.money,
+        settings.site.timezone,
+        is_priced(ground.sources, settings.money.water_per_m3) or settings.money.prices_energy,
     )
     rows = pd.DataFrame(
         [_row(night, proof, lift, prices) for night, proof in ordered],

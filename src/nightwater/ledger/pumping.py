@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
 from nightwater.pipes.energy import (
     USUAL_MOTOR_EFFICIENCY,
     USUAL_PUMP_EFFICIENCY,
     pump_energy_kwh,
+    shaft_power_kw,
 )
 from nightwater.units import KPA_PER_M_WATER
 
@@ -55,3 +57,22 @@ def estimated_energy_kwh(volume_m3: float, lift: Lift) -> float:
     """
     energy = pump_energy_kwh(volume_m3, lift.head_m, lift.pump_efficiency, lift.motor_efficiency)
     return float(np.asarray(energy))
+
+
+def power_series_kw(
+    flow_l_s: ArrayLike, lift: Lift, head_m: ArrayLike | None = None
+) -> NDArray[np.float64]:
+    """Power drawn in each minute: water power over the pumps' and the motors' efficiency.
+
+    Args:
+        flow_l_s: flow of all pumps [L/s], shape (minutes,).
+        lift: head and efficiencies of the record.
+        head_m: total dynamic head in each minute where it was solved [m]; the record's where None.
+
+    Returns:
+        Power [kW]; NaN where flow runs and the head is not known, 0 where nothing flows.
+    """
+    flow = np.asarray(flow_l_s, dtype=float)
+    head = np.broadcast_to(np.asarray(lift.head_m if head_m is None else head_m), flow.shape)
+    drawn = shaft_power_kw(flow, head, lift.pump_efficiency) / lift.motor_efficiency
+    return np.where(flow > 0, drawn, np.where(flow == 0, 0.0, np.nan))

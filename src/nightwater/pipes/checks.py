@@ -16,6 +16,7 @@ from nightwater.pipes.rules import (
     lateral_overloaded,
     main_dead_end,
     pipe_end_apart,
+    pipe_no_isolation,
     pipes_cross,
     pipes_doubled,
 )
@@ -39,6 +40,7 @@ PIPE_RULES: Final[tuple[PipeRule, ...]] = (
     pipes_cross,
     main_dead_end,
     lateral_overloaded,
+    pipe_no_isolation,
 )
 
 
@@ -50,11 +52,13 @@ def check_pipes(ground: Ground, rules: NightRules) -> list[Finding]:
         rules: the course's velocity limit and loop margin.
 
     Returns:
-        What `build_network` doubts, then the findings of `PIPE_RULES` in order.
+        What `build_network` doubts, doubts about isolation valves, then the findings of
+        `PIPE_RULES` in order.
     """
     network, found = build_network(ground)
     laid = Laid(ground, network, rules)
     unique = all(ground.table(name).index.is_unique for name in ("pipes", "heads", "stations"))
     if not unique or shapely.is_empty(laid.lines).all():
         return found
-    return [*found, *(finding for rule in PIPE_RULES for finding in rule.find(laid))]
+    valves = laid.segments.findings if laid.segments else ()
+    return [*found, *valves, *(finding for rule in PIPE_RULES for finding in rule.find(laid))]

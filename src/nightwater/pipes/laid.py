@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from nightwater.findings import UserError
 from nightwater.ground.linked import Linked
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import NightRules
@@ -21,6 +22,7 @@ from nightwater.ground.shapes import Geometries, sound_shapes
 from nightwater.pipes.joints import Stretches, stretches_of
 from nightwater.pipes.limits import pipe_limits_l_s
 from nightwater.pipes.network import Network
+from nightwater.pipes.segments import Segments, build_segments
 
 TRUNKS: Final = ("header", "main", "loop", "spur")  # all that is no lateral
 GAP_M: Final = 3.0  # an end this near to another pipe was meant to reach it
@@ -69,6 +71,14 @@ class Laid:
         ends = (np.ones(len(pieces.start)), (pieces.start, pieces.end))
         graph = coo_array(ends, shape=(pieces.nodes, pieces.nodes))
         return connected_components(graph, directed=False)[1].astype(np.int64)
+
+    @cached_property
+    def segments(self) -> Segments | None:
+        """The pipes parted by their isolation valves; None where no feed stands on a pipe."""
+        try:
+            return build_segments(self.ground)
+        except UserError:  # told by `no-feed` already
+            return None
 
     @cached_property
     def loose_ends(self) -> pd.DataFrame:

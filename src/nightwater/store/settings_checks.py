@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from datetime import date
+from itertools import pairwise
 from typing import Final
 from zoneinfo import available_timezones
 
@@ -13,16 +14,20 @@ from nightwater.findings import UserError
 from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
+    BLOCK_UNITS,
     HOURS_OF_FIX,
     METHODS_OF_MINUTES,
     SECTIONS,
+    WEEKDAYS,
     FixRules,
     MinuteRules,
+    MoneyRules,
     NeedRules,
     NightRules,
     RecordRules,
     Settings,
     Site,
+    TariffPeriod,
     range_of,
 )
 from nightwater.ground.tables import GRASSES, WATERED_KINDS
@@ -120,6 +125,45 @@ def _night(night: NightRules) -> Iterator[str]:
         yield "'night.priority' names a kind twice."
 
 
+_MOST_PRICE: Final = 10_000.0
+
+
+def _blocks(name: str, blocks: tuple[tuple[float, float], ...]) -> Iterator[str]:
+    limits = [limit for limit, _ in blocks]
+    if any(high <= low for low, high in pairwise([0.0, *limits])):
+        yield f"'{name}' needs limits above 0 that rise, like [[300, 0.049], [600, 0.041]]."
+    for _, price in blocks:
+        yield from _between(name, price, 0, _MOST_PRICE)
+
+
+def _period(period: TariffPeriod) -> Iterator[str]:
+    name = f"money.periods.{period.name}"
+    for part, clock in (("start", period.start), ("end", period.end)):
+        if clock != "24:00":
+            yield from _clock(f"{name}.{part}", clock)
+    if period.start in (period.end, "24:00"):
+        yield f"'{name}' lasts no minute; a whole day is from 00:00 to 24:00."
+    for month in period.months:
+        yield from _between(f"{name}.months", month, 1, 12)
+    for day in period.weekdays:
+        yield from _one_of(f"{name}.weekdays", day, WEEKDAYS)
+    yield from _one_of(f"{name}.block_unit", period.block_unit, BLOCK_UNITS)
+    yield from _between(f"{name}.per_kwh", period.per_kwh, 0, _MOST_PRICE)
+    yield from _between(f"{name}.per_kw", period.per_kw, 0, _MOST_PRICE)
+    yield from _blocks(f"{name}.kwh_blocks", period.kwh_blocks)
+    yield from _blocks(f"{name}.kw_blocks", period.kw_blocks)
+
+
+def _money(money: MoneyRules) -> Iterator[str]:
+    names = [period.name for period in money.periods]
+    if len(set(names)) < len(names) or "" in names:
+        yield "'money.periods' needs a name of its own for each period."
+    if 60 % money.demand_min:
+        yield f"'money.demand_min' is {money.demand_min}; it must part the hour evenly, like 15."
+    for period in money.periods:
+        yield from _period(period)
+
+
 def _record(record: RecordRules) -> Iterator[str]:
     for read, rules in ((number_rules_from, record.numbers), (pair_rules_from, record.pairs)):
         try:
@@ -137,6 +181,7 @@ def settings_faults(settings: Settings) -> list[str]:
         *_minutes(settings.minutes),
         *_fixes(settings.fixes),
         *_night(settings.night),
+        *_money(settings.money),
         *_declared(settings),
         *_clock("first_tee", settings.first_tee),
     ]

@@ -14,6 +14,7 @@ from nightwater.web.access.file import AccessFile, access_path
 from nightwater.web.access.links import first_owner_token
 from nightwater.web.account.routes import router as account
 from nightwater.web.audits.routes import router as audits
+from nightwater.web.capacity.routes import router as capacity
 from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.coverage.fix_routes import router as coverage_fixes
 from nightwater.web.coverage.routes import router as coverage
@@ -36,6 +37,7 @@ from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
 from nightwater.web.server import Server, environment
+from nightwater.web.shut_off.routes import router as shut_off
 from nightwater.web.survey.routes import router as survey
 from nightwater.web.survey.uploads import Uploads
 from nightwater.web.tonight.routes import router as tonight
@@ -47,11 +49,13 @@ ROUTERS: Final = (
     account,
     people,
     course_map,
+    capacity,
     tonight,
     morning,
     coverage,
     coverage_fixes,
     coverage_trials,
+    shut_off,
     ground,
     ground_editor,
     ground_edits,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from shapely.geometry import Point
 
 from nightwater.ground.settings import NightRules
 from nightwater.pipes import rules as package
@@ -33,14 +34,21 @@ def test_code_test_and_docs_agree(rule):
     assert f"| `{rule.CODE}` | {rule.SEVERITY} | " in PAGE
 
 
-def test_a_sound_network_is_silent(laid_out, built):
-    assert check_pipes(built(laid_out), NightRules()) == []
+@pytest.fixture
+def sound(laid_out):
+    """The small network with a valve at its pump, so that all of it can be shut off."""
+    laid_out["valves"]["V0"] = {"kind": "isolation", "geometry": Point(0, 0)}
+    return laid_out
 
 
-def test_the_networks_own_doubts_come_first(laid_out, built):
-    laid_out["pipes"]["M2"]["diameter_mm"] = 0.0
-    laid_out["pipes"]["L"]["diameter_mm"] = 20.0
-    codes = [f.code for f in check_pipes(built(laid_out), NightRules())]
+def test_a_sound_network_is_silent(sound, built):
+    assert check_pipes(built(sound), NightRules()) == []
+
+
+def test_the_networks_own_doubts_come_first(sound, built):
+    sound["pipes"]["M2"]["diameter_mm"] = 0.0
+    sound["pipes"]["L"]["diameter_mm"] = 20.0
+    codes = [f.code for f in check_pipes(built(sound), NightRules())]
     assert codes == ["pipe-no-limit", "lateral-overloaded"]
 
 
@@ -49,10 +57,10 @@ def test_without_pipes_only_that_is_told(laid_out, built):
     assert [f.code for f in check_pipes(built(laid_out), NightRules())] == ["no-pipes"]
 
 
-def test_pipes_without_a_line_are_passed_over(laid_out, built):
-    laid_out["pipes"]["M2"]["geometry"] = None
-    codes = {f.code for f in check_pipes(built(laid_out), NightRules())}
-    assert codes <= {"main-dead-end", "pipe-not-reached"}
+def test_pipes_without_a_line_are_passed_over(sound, built):
+    sound["pipes"]["M2"]["geometry"] = None
+    codes = {f.code for f in check_pipes(built(sound), NightRules())}
+    assert codes <= {"main-dead-end", "pipe-not-reached", "valve-off-pipe"}
 
 
 def test_ids_that_stand_twice_leave_the_rules_out(laid_out, built):

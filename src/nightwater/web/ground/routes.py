@@ -28,6 +28,7 @@ from nightwater.web.course_map.shapes import subject_texts
 from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
 from nightwater.web.ground import view
 from nightwater.web.ground.feeding import Feeder, feeders
+from nightwater.web.ground.running import running_words
 from nightwater.web.server import wants_fragment
 from nightwater.web.state import PageState, SearchText
 
@@ -61,6 +62,9 @@ def _subject_values(visit: Visit, subject: str) -> dict[str, Any]:
         "related": view.related(found, visit.places),
         "doubts": view.about(_sorted(visit).open, subject),
         "feeders": _feeders(visit, found),
+        "running": running_words(ground, found.name, visit.course.settings.night, units)
+        if found.table == "pipes"
+        else (),
         "photos": photos_of(visit.course, subject),
         "most_words": MOST_WORDS,
     }

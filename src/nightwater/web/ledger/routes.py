@@ -54,7 +54,9 @@ def _values(visit: Visit, query: Query) -> dict[str, Any]:
         "nights": view.ledger_lines(
             view.newest_first(_nights(visit)), view.NIGHTS, units, money.currency
         ),
-        "energy_price": money.energy_per_kwh,
+        "energy_price": money.prices_energy,
+        "usual_price": money.energy_per_kwh,
+        "tariff": bool(money.periods) or money.demand_per_kw > 0,
         "currency": money.currency,
     }
 

@@ -11,6 +11,7 @@ from fastapi import Query as InAddress
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from nightwater.desk.approving import approve
+from nightwater.desk.costing import cost_words, night_cost
 from nightwater.desk.nights import StoredNight, required_night, stored_night
 from nightwater.desk.planning import plan
 from nightwater.desk.sheet import sheet_csv, sheet_json, sheet_pdf
@@ -49,10 +50,13 @@ def _common(visit: Visit, query: Query) -> dict[str, Any]:
 
 def _planned(visit: Visit, stored: StoredNight, query: Query) -> dict[str, Any]:
     night, site = stored.plan, visit.course.settings.site
+    cost = night_cost(visit.course, night)
     flows = flow.kind_flows_l_s(night)
     return {
         "stored": stored,
         "plan": night,
+        "cost": cost,
+        "cost_words": cost_words(cost),
         "clock": view.headline(night, site.timezone),
         "binding": view.binding_words(night.bound.binding, visit.course.ground),
         "table": view.station_table(visit, night, query),
@@ -129,12 +133,13 @@ def approve_night(visit: CurrentVisit, night_id: Annotated[str, Form()]) -> Resp
 
 def _sheet(visit: Visit, stored: StoredNight, form: str) -> tuple[bytes, str]:
     ground, settings = visit.course.ground, visit.course.settings
+    cost = cost_words(night_cost(visit.course, stored.plan))
     if form == "pdf":
-        return sheet_pdf(stored, ground, settings), "application/pdf"
+        return sheet_pdf(stored, ground, settings, cost), "application/pdf"
     if form == "csv":
         return sheet_csv(stored, ground, settings).encode(), "text/csv; charset=utf-8"
     if form == "json":
-        return json.dumps(sheet_json(stored, ground, settings)).encode(), "application/json"
+        return json.dumps(sheet_json(stored, ground, settings, cost)).encode(), "application/json"
     raise NotFoundError(f"There is no sheet as '{form}'. There is pdf, csv and json.")
 
 

@@ -1,0 +1,1 @@
+"""Capacity: what the system can do on a peak day, on one page."""
