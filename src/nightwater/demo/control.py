@@ -107,6 +107,7 @@ def head_table(heads: list[HeadSpot], listed: list[StationRow]) -> pd.DataFrame:
             "row_ft": round(spot.row_ft, 2),
             "elevation_m": round(float(elevation_m(spot.x, spot.y)), 1),
             "condition": "good",
+            "regulated": True,
             "evidence": "surveyed",
             "x": spot.x,
             "y": spot.y,

@@ -47,7 +47,7 @@ def page(
         "capacity/page.html",
         percentile=percentile,
         et=et.strip(),
-        depth_unit="in" if visit.units is UnitSystem.US else "mm",
+        depth_unit="inches" if visit.units is UnitSystem.US else "mm",
         study=printed(done, visit.course.settings, visit.units) if done else None,
     )
 
