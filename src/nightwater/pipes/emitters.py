@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from nightwater.spray.flow import FLOW_EXPONENT
-from nightwater.spray.nozzle_tables import Nozzles, flow_and_radius, read_nozzles
+from nightwater.ground.nozzle_performance import FLOW_EXPONENT, flow_and_radius
+from nightwater.spray.nozzle_tables import Nozzles, read_nozzles
 
 ORIFICE: Final = 0.5
 

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nightwater.findings import UserError
+from nightwater.ground.nozzle_performance import pairs
 from nightwater.pipes.energy import USUAL_PUMP_EFFICIENCY
-from nightwater.spray.profile import pairs
 
 Numbers = NDArray[np.float64]
 
