@@ -9,6 +9,7 @@ import typer
 from nightwater.cli import (
     asbuilt_commands,
     audit_commands,
+    change_commands,
     coverage_commands,
     dismiss_commands,
     ground_commands,
@@ -44,6 +45,7 @@ for group in (
     photo_commands,
     weather_commands,
     night_commands,
+    change_commands,
     rescue_commands,
     coverage_commands,
     asbuilt_commands,

@@ -31,6 +31,7 @@ from nightwater.cli.printing import (
     say,
 )
 from nightwater.desk.approving import approve as approve_deed
+from nightwater.desk.changing import change_lines, compare
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.documents import read_document, write_whole
 from nightwater.desk.field_logs import read_log
@@ -249,10 +250,11 @@ def sheet(
         approved = None if draft else approved_night(opened, night_date(night))
         stored = approved or required_night(opened, night_date(night))
         given = (stored, opened.ground, opened.settings)
+        told = change_lines(compare(opened, stored), opened.settings.site.units)
         makers = {
-            ".pdf": lambda: sheet_pdf(*given),
+            ".pdf": lambda: sheet_pdf(*given, told),
             ".csv": lambda: sheet_csv(*given).encode(),
-            ".json": lambda: sheet_json(*given),
+            ".json": lambda: sheet_json(*given, told),
         }
         write_whole(target, makers)
     say(f"Wrote {target}.{'' if stored.state == 'approved' else ' It is a draft, not approved.'}")

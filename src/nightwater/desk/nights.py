@@ -73,6 +73,13 @@ def approved_nights(course: Course) -> list[StoredNight]:
     return _read(course.file.running("nights", state="approved"))
 
 
+def recent_approved(course: Course, until: date, most: int) -> list[StoredNight]:
+    """The latest approved nights up to a date, that date's own included, oldest first."""
+    rows = course.file.running("nights", state="approved")
+    rows = rows[rows["night"] <= until.isoformat()].sort_values("night")
+    return _read(rows.tail(most))
+
+
 def _latest(rows: pd.DataFrame) -> StoredNight | None:
     if rows.empty:
         return None

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections import defaultdict
+from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -103,8 +104,10 @@ def _minutes(row: dict[str, Any]) -> str:
     return f"{row['cycles']} × {each[0]}" if same else " + ".join(map(str, each))
 
 
-def sheet_json(stored: StoredNight, ground: Ground, settings: Settings) -> dict[str, Any]:
-    """The sheet as a document: heading facts, then one block per controller."""
+def sheet_json(
+    stored: StoredNight, ground: Ground, settings: Settings, changes: Sequence[str] = ()
+) -> dict[str, Any]:
+    """The sheet as a document: heading facts, what changes, then one block per controller."""
     night, zone, units = stored.plan, settings.site.timezone, settings.site.units
     blocks: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in sheet_rows(night, ground, settings):
@@ -129,6 +132,7 @@ def sheet_json(stored: StoredNight, ground: Ground, settings: Settings) -> dict[
         "stations": sum(len(rows) for rows in blocks.values()),
         "controllers": [{"controller": name, "rows": rows} for name, rows in blocks.items()],
         "left_out": left,
+        "changes": list(changes),
     }
 
 
@@ -150,9 +154,11 @@ def _printed(document: dict[str, Any]) -> dict[str, Any]:
     return {**document, "controllers": blocks, "left_out": left}
 
 
-def sheet_pdf(stored: StoredNight, ground: Ground, settings: Settings) -> bytes:
+def sheet_pdf(
+    stored: StoredNight, ground: Ground, settings: Settings, changes: Sequence[str] = ()
+) -> bytes:
     """The sheet as a printable PDF, a new page for each controller."""
     template = files("nightwater.desk").joinpath("sheet.typ").read_bytes()
-    document = json.dumps(_printed(sheet_json(stored, ground, settings)))
+    document = json.dumps(_printed(sheet_json(stored, ground, settings, changes)))
     pdf: bytes = typst.compile(template, sys_inputs={"sheet": document})
     return pdf
