@@ -14,13 +14,12 @@ from nightwater.demo.build import DEMO_NIGHT, build_demo
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.exceptions import (
     LISTED,
-    HoldWish,
     TrimWish,
-    add_hold,
     add_trim,
     end_exception,
 )
 from nightwater.desk.exceptions import exceptions as list_exceptions
+from nightwater.desk.holding import HoldWish, add_hold
 from nightwater.desk.schema import SCHEMAS
 from nightwater.findings import UserError
 
@@ -49,9 +48,19 @@ def trim(
     say(f"{subject}: × {factor:g} + {extra_min:g} min from {first} to {last}. {PLAN_AGAIN}")
 
 
+HoldArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="SUBJECT",
+        help="course, kind:KIND, areas:, holes:, stations:, heads:, controllers:ID or label, or "
+        "point:X,Y,RADIUS in the course's metres.",
+    ),
+]
+
+
 def hold(
     course: CourseArgument,
-    subject: SubjectArgument,
+    subject: HoldArgument,
     start: Annotated[str, typer.Option("--from", help="Local time, YYYY-MM-DDTHH:MM.")],
     end: Annotated[str, typer.Option("--to", help="Local time, YYYY-MM-DDTHH:MM.")],
     cause: Annotated[

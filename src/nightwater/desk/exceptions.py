@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from difflib import get_close_matches
@@ -14,7 +14,7 @@ import pandas as pd
 
 from nightwater.desk.course import Course
 from nightwater.findings import NotFoundError, UserError
-from nightwater.ground.tables import AREA_KINDS, HOLDS, TRIMS
+from nightwater.ground.tables import AREA_KINDS, TRIMS
 
 _TABLES = ("areas", "stations", "holes")
 
@@ -31,18 +31,7 @@ class TrimWish:
     reason: str
 
 
-@dataclass(frozen=True)
-class HoldWish:
-    """A hold somebody asks for; start and end are local clock times, ISO 8601."""
-
-    subject: str
-    cause: str
-    start: str
-    end: str
-    reason: str
-
-
-def known_subject(course: Course, subject: str) -> str:
+def known_subject(course: Course, subject: str, tables: Sequence[str] = _TABLES) -> str:
     """A subject by id: as written, or by the label or number that people use.
 
     Raises:
@@ -53,10 +42,10 @@ def known_subject(course: Course, subject: str) -> str:
         return subject
     if table == "kind":
         raise UserError(f"There is no kind of area '{name}'.{_near(name, AREA_KINDS)}")
-    if table not in _TABLES:
+    if table not in tables:
         raise UserError(
-            f"'{subject}' names nothing here. Write areas:ID, stations:ID, holes:ID, kind:KIND "
-            "or course."
+            f"'{subject}' names nothing here. Write "
+            f"{', '.join(f'{name}:ID' for name in tables)}, kind:KIND or course."
         )
     rows = course.ground.table(table)
     if name in rows.index:
@@ -87,8 +76,8 @@ def _one_row(values: Mapping[str, object]) -> pd.DataFrame:
     return pd.DataFrame([values], index=pd.Index([uuid.uuid4().hex], name="id"))
 
 
-def _bounded(table: str, name: str, value: float) -> None:
-    column = {"trims": TRIMS, "holds": HOLDS}[table].by_name[name]
+def _bounded(name: str, value: float) -> None:
+    column = TRIMS.by_name[name]
     lowest, highest = column.lowest, column.highest
     if lowest is not None and highest is not None and not lowest <= value <= highest:
         raise UserError(f"{name} is {value:g}; it must lie between {lowest:g} and {highest:g}.")
@@ -101,8 +90,8 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
         UserError: unknown subject, last night before the first, or numbers out of bounds.
     """
     subject = known_subject(course, wish.subject)
-    _bounded("trims", "factor", wish.factor)
-    _bounded("trims", "extra_min", wish.extra_min)
+    _bounded("factor", wish.factor)
+    _bounded("extra_min", wish.extra_min)
     if wish.factor == 1 and wish.extra_min == 0:
         raise UserError("This trim changes nothing. Give --factor or --extra-min.")
     if wish.last_night < wish.first_night:
@@ -119,40 +108,6 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
         "last_night": wish.last_night.isoformat(),
     }
     course.file.append("trims", _one_row(row))
-
-
-def _utc(text: str, timezone: str) -> datetime:
-    try:
-        local = datetime.fromisoformat(text)
-    except ValueError:
-        raise UserError(f"'{text}' is not a time. Write it like 2026-07-14T22:30.") from None
-    zoned = local if local.tzinfo else local.replace(tzinfo=ZoneInfo(timezone))
-    return zoned.astimezone(UTC)
-
-
-def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
-    """Keep a hold.
-
-    Raises:
-        UserError: unknown subject or cause, or an end that is not after the start.
-    """
-    subject = known_subject(course, wish.subject)
-    causes = HOLDS.by_name["cause"].choices
-    if wish.cause not in causes:
-        raise UserError(f"'{wish.cause}' is no cause of a hold. Use one of {', '.join(causes)}.")
-    zone = course.settings.site.timezone
-    start, end = _utc(wish.start, zone), _utc(wish.end, zone)
-    if end <= start:
-        raise UserError(f"The hold ends at {wish.end}, which is not after {wish.start}.")
-    row = {
-        "subject": subject,
-        "cause": wish.cause,
-        "reason": wish.reason,
-        "author": who,
-        "start": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "end": end.strftime("%Y-%m-%dT%H:%M:%SZ"),
-    }
-    course.file.append("holds", _one_row(row))
 
 
 LISTED: Final = ("id", "what", "subject", "change", "first", "last", "reason", "author")

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from statistics import median
 from typing import Final
 
+from nightwater.night.holds import HELD
 from nightwater.night.minutes import FITTED
 from nightwater.night.plan import Night, StationSum
 from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
@@ -23,7 +24,6 @@ LEFT_OUT: Final = "left out"
 REASONS: Final = (NEED, RECORD, FIT, TRIM, ROUNDING, HOLD, LEFT_OUT)
 CHANGED_SHARE: Final = 0.25
 LEAST_ORDINARY: Final = 3  # fewer nights have no middle
-_HELD: Final = "held ("  # how `holds_by_subject` begins a reason
 
 
 @dataclass(frozen=True)
@@ -153,7 +153,7 @@ def _basis(item: StationSum, given_min: int, held: bool) -> Basis:
 def bases(night: Night) -> dict[str, Basis]:
     """The basis of every station of a night that has a sum."""
     given = _given_min(night)
-    held = {left.station for left in night.left_out if left.reason.startswith(_HELD)}
+    held = {left.station for left in night.left_out if left.reason.startswith(HELD)}
     return {i.station: _basis(i, given.get(i.station, 0), i.station in held) for i in night.sums}
 
 

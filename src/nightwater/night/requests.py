@@ -224,7 +224,7 @@ def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.Dat
     asking = [item for item in sums if item.cycles_min]
     limits = night_limits(ground, occasion.network, settings)
     by_subject = holds_by_subject(holds, occasion.window)
-    subjects = station_subjects(ground, asking) if by_subject else {}
+    subjects = station_subjects(ground, asking, by_subject) if by_subject else {}
     holding = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
     requests = _requests(asking, occasion)
     kept, too_big, held, findings = _sorted_out(requests, holding, limits, settings.site.units)
