@@ -104,7 +104,7 @@ def test_ending_needs_a_reason_and_a_hold(course: Course) -> None:
 
 def test_a_circle_around_a_head_holds_its_neighbours(course: Course) -> None:
     # Heads stand 20 m apart along the row, and the next row 28 m or more away.
-    subject = around_head(course, "F003", 21.0)
+    subject = around_head(course, "H-F003", 21.0)
     hold(course, subject)
     planned = plan(course, NIGHT, who="Ines", now=NOW).plan
     assert {item.station for item in planned.left_out} == {"S-F002", "S-F003", "S-F004"}
@@ -151,4 +151,4 @@ def test_no_circle_lies_around_nothing(course: Course) -> None:
     with pytest.raises(UserError, match="no row 'nowhere'"):
         around_head(course, "nowhere", 10.0)
     with pytest.raises(UserError, match="radius must be above 0"):
-        around_head(course, "F003", 0.0)
+        around_head(course, "H-F003", 0.0)

@@ -17,7 +17,7 @@ from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
 from nightwater.night.minutes import station_sums
 from nightwater.night.plain_rules import adequacy
-from nightwater.night.plan import Night, StationSum
+from nightwater.night.plan import Night, Pin, StationSum
 from nightwater.night.referee import referee
 from nightwater.soil.need import NeedResult
 
@@ -69,7 +69,9 @@ def _minutes(
     return sums, [*findings, *fitted.wetting.findings, _fit_note(fitted)]
 
 
-def computed_night(course: Course, night: date, progress: Progress = silent) -> Night:
+def computed_night(
+    course: Course, night: date, progress: Progress = silent, pins: Sequence[Pin] = ()
+) -> Night:
     """The night as planner and referee see it, with all findings; nothing is saved.
 
     Raises:
@@ -80,7 +82,7 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
     sums, sum_findings = _minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
-    planned = plan_night(course.ground, sums, course.settings, night, holds)
+    planned = plan_night(course.ground, sums, course.settings, night, holds, pins)
     progress("referee")
     judged = referee(planned, course.ground, course.settings, holds)
     findings = [*_nothing_to_run(sums), *wanted.findings, *sum_findings, *planned.findings, *judged]
@@ -88,14 +90,20 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
 
 
 def plan(
-    course: Course, night: date, *, who: str, now: datetime, progress: Progress = silent
+    course: Course,
+    night: date,
+    *,
+    who: str,
+    now: datetime,
+    progress: Progress = silent,
+    pins: Sequence[Pin] = (),
 ) -> StoredNight:
-    """Plan a night and keep it as a draft edition.
+    """Plan a night and keep it as a draft edition; `pins` are starts that stay as they are.
 
     Raises:
         UserError: weather, pump or settings are missing or wrong; nothing is saved.
     """
-    planned = computed_night(course, night, progress)
+    planned = computed_night(course, night, progress, pins)
     progress(f"saving, for {who}")
     night_id = course.file.save_night(night, night_to_document(planned), now)
     return night_by_id(course, night_id)
