@@ -68,7 +68,7 @@ def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits
     )
 
 
-def _pipe_loads(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
+def station_pipes(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
     """Flow that each station puts on each pipe between its heads and the feed [L/s]."""
     flows = head_flow_l_s(ground.heads, ground.nozzles)
     loads: dict[str, dict[str, float]] = {}
@@ -160,7 +160,7 @@ def pinned(request: Request, pins: Mapping[str, int]) -> Request:
 
 def _requests(sums: Sequence[StationSum], occasion: Occasion) -> list[Request]:
     ground, settings, window = occasion.ground, occasion.settings, occasion.window
-    pipes = _pipe_loads(ground, occasion.network)
+    pipes = station_pipes(ground, occasion.network)
     control = ground.stations["controller"]
     windows = {
         kind: kind_window_min(kind, occasion.night, settings.site, settings.night, window)

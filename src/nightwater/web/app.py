@@ -17,11 +17,13 @@ from nightwater.web.audits.routes import router as audits
 from nightwater.web.course_map.routes import router as course_map
 from nightwater.web.coverage.routes import router as coverage
 from nightwater.web.errors import BugPages, add_error_pages
+from nightwater.web.film.routes import router as film
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
 from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.history.routes import router as history
+from nightwater.web.holds.routes import router as holds
 from nightwater.web.images.bringing import router as bringing_images
 from nightwater.web.images.routes import router as images
 from nightwater.web.images.sent import SentPictures
@@ -36,6 +38,7 @@ from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
 from nightwater.web.server import Server, environment
 from nightwater.web.survey.routes import router as survey
 from nightwater.web.survey.uploads import Uploads
+from nightwater.web.tonight.pins import router as pins
 from nightwater.web.tonight.routes import router as tonight
 
 LEAST_GZIP_BYTES: Final = 1000
@@ -45,6 +48,9 @@ ROUTERS: Final = (
     people,
     course_map,
     tonight,
+    pins,
+    holds,
+    film,
     morning,
     coverage,
     ground,

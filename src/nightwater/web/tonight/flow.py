@@ -13,7 +13,7 @@ from nightwater.desk.sheet import clock
 from nightwater.ground.settings import PRIORITY
 from nightwater.night.plan import Night
 from nightwater.units import UnitSystem, from_si
-from nightwater.web.charts import axis_of_night, inline, pointer
+from nightwater.web.charts import axis_of_night, inline, pointer, zoom
 
 Flows = dict[str, NDArray[np.float64]]
 HALF_HOUR_MIN: Final = 30
@@ -106,7 +106,7 @@ def flow_chart(night: Night, units: UnitSystem, timezone: str) -> dict[str, Any]
     layers = [_areas(base, x, kinds, symbol)] if kinds else []
     if not math.isnan(night.pump_l_s):
         layers += _limit(night, symbol)
-    layers.append(pointer(base, x, ("total", *reversed(kinds)), symbol))
+    layers.append(pointer(base, x, ("total", *reversed(kinds)), symbol).add_params(zoom()))
     chart = alt.layer(*layers).properties(width="container", height=220, usermeta={"kinds": kinds})
     spec: dict[str, Any] = chart.to_dict()
     return spec
