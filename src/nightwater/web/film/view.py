@@ -115,7 +115,7 @@ def _heat(rows: list[dict[str, Any]], night: Night, zone: str, words: str) -> di
         )
     )
     lines = len({row["name"] for row in rows})
-    spec: dict[str, Any] = chart.properties(width="container", height=max(60, 22 * lines)).to_dict()
+    spec: dict[str, Any] = chart.properties(width="container", height=max(130, 22 * lines)).to_dict()
     return spec
 
 
