@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -249,13 +250,19 @@ def test_depth_so_far_grows_to_what_the_matrix_lays_in_all(
         assert made.depth_mm[-1, column] == pytest.approx(depth[mine].mean())
 
 
-def test_the_fullest_pipes_come_first_and_stay_under_their_limit(
+def test_the_main_carries_the_whole_night_within_its_limit(
     course: Course, draft: StoredNight
 ) -> None:
-    loads = main_loads(course, draft.plan, most=3)
-    assert loads["pipe"].nunique() == 3
+    loads = main_loads(course, draft.plan)
+    assert set(loads["pipe"]) == {"P-main"}
+    assert loads["flow_l_s"].to_numpy() == pytest.approx(np.array(draft.plan.flow_l_s))
+    assert loads["share"].max() <= 1 + 1e-9
+
+
+def test_without_mains_the_fullest_pipes_come_first(course: Course, draft: StoredNight) -> None:
+    pipes = course.ground.pipes.assign(kind="lateral")
+    bare = replace(course, ground=course.ground.with_table("pipes", pipes))
+    loads = main_loads(bare, draft.plan, most=3)
     peaks = loads.groupby("pipe", sort=False)["share"].max()
+    assert len(peaks) == 3
     assert list(peaks) == sorted(peaks, reverse=True)
-    assert peaks.max() <= 1 + 1e-9
-    main = main_loads(course, draft.plan, most=99).query("pipe == 'P-main'")
-    assert main["flow_l_s"].to_numpy() == pytest.approx(np.array(draft.plan.flow_l_s))

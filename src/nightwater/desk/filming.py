@@ -22,6 +22,7 @@ from nightwater.pipes.network import build_network
 Numbers = NDArray[np.float64]
 STEP_MIN: Final = 5
 FILM_CELL_M: Final = 2.0
+_MAIN_KINDS: Final = ("header", "main", "loop")
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,9 @@ def film(course: Course, night: Night, step_min: int = STEP_MIN) -> Film:
 
 
 def main_loads(course: Course, night: Night, most: int = 12) -> pd.DataFrame:
-    """Flow on the pipes that come nearest to their velocity limit, minute by minute.
+    """Flow on the mains that come nearest to their velocity limit, minute by minute.
+
+    Mains are headers, mains and loops; where the record names none, every pipe is looked at.
 
     Returns:
         Columns pipe, minute, flow_l_s, limit_l_s and share; the fullest pipes first.
@@ -94,8 +97,9 @@ def main_loads(course: Course, night: Night, most: int = 12) -> pd.DataFrame:
     """
     network, _ = build_network(course.ground)
     limits = night_limits(course.ground, network, course.settings).pipes_l_s
-    loads = _pipe_flows(course, night)
+    loads, mains = _pipe_flows(course, night), _mains(course)
     peak = {pipe: flow.max() / limits[pipe] for pipe, flow in loads.items() if limits.get(pipe)}
+    peak = {pipe: share for pipe, share in peak.items() if not mains or pipe in mains}
     fullest = sorted(peak, key=lambda pipe: (-peak[pipe], pipe))[:most]
     parts = [
         pd.DataFrame(
@@ -111,6 +115,11 @@ def main_loads(course: Course, night: Night, most: int = 12) -> pd.DataFrame:
     ]
     columns = ["pipe", "minute", "flow_l_s", "limit_l_s", "share"]
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+
+
+def _mains(course: Course) -> set[str]:
+    kinds = course.ground.pipes["kind"]
+    return {str(pipe) for pipe in kinds.index[kinds.isin(_MAIN_KINDS)]}
 
 
 def _pipe_flows(course: Course, night: Night) -> dict[str, Numbers]:

@@ -89,7 +89,7 @@ def paths(visit: CurrentVisit, night: date) -> Response:
 
 @router.get("/mains.json")
 def mains(visit: CurrentVisit, night: date) -> Response:
-    """The chart of flow in the fullest pipes."""
+    """The chart of flow in the fullest mains."""
     stored = required_night(visit.course, night)
     loads = visit.server.courses.remembered(
         f"mains {stored.id}", lambda: main_loads(visit.course, stored.plan)
