@@ -193,6 +193,16 @@ def test_what_the_referee_refuses_is_not_kept_but_planned_around(
     assert [one.station for one in around.plan.pins] == [station]
 
 
+def test_planning_again_keeps_the_pins_of_the_draft(course: Course, draft: StoredNight) -> None:
+    free = clock(draft.plan, draft.plan.finish_min + 5, ZONE)
+    kept = pin(course, draft.id, "G0", free, who="Ines", now=NOW)
+    again = plan(course, NIGHT, who="Ines", now=NOW)
+    assert first_start(again, "S-G0") == free
+    assert again.plan.pins == kept.plan.pins
+    approve(course, again.id, who="Ines", now=NOW)
+    assert plan(course, NIGHT, who="Ines", now=NOW).plan.pins == ()
+
+
 def test_a_pin_is_taken_out(course: Course, draft: StoredNight) -> None:
     free = clock(draft.plan, draft.plan.finish_min + 5, ZONE)
     kept = pin(course, draft.id, "G0", free, who="Ines", now=NOW)

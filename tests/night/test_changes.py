@@ -137,38 +137,32 @@ def test_a_station_of_unknown_flow_counts_minutes_and_no_litres() -> None:
 
 
 needs = st.floats(0.0, 30.0)
-
-
-@given(
-    needs,
-    needs,
-    st.floats(0.0, 3.0),
-    st.floats(0.5, 2.0),
-    st.floats(4.0, 20.0),
-    st.integers(-20, 60),
-    st.sampled_from(["", "held (rain): wet, Ines", "pipe M is full"]),
-    st.sampled_from(["", "held (rain): wet, Ines", "pipe M is full"]),
-    st.floats(0.5, 4.0),
+whys = st.sampled_from(["", "held (rain): wet, Ines", "pipe M is full"])
+factors = st.fixed_dictionaries(
+    {
+        "trim_factor": st.floats(0.0, 3.0),
+        "extra_min": st.integers(-20, 60).map(float),
+        "rate_mm_h": st.floats(4.0, 20.0),
+        "flow_l_s": st.floats(0.5, 4.0),
+    }
 )
+
+
+@given(needs, needs, factors, st.tuples(whys, whys), st.floats(0.5, 2.0))
 def test_the_parts_always_add_up(
     before_mm: float,
     after_mm: float,
-    trim: float,
+    more: dict[str, float],
+    left: tuple[str, str],
     multiplier: float,
-    rate: float,
-    extra: int,
-    left_before: str,
-    left_after: str,
-    flow: float,
 ) -> None:
-    first = station("a", before_mm, multiplier=multiplier)
-    more = {"trim_factor": trim, "extra_min": float(extra), "rate_mm_h": rate, "flow_l_s": flow}
-    raw = station("a", after_mm, **more)
+    first, raw = station("a", before_mm, multiplier=multiplier), station("a", after_mm, **more)
     second = replace(raw, run_min=max(0, raw.run_min))
-    change = only(
-        night(second, left={"a": left_after} if left_after else None),
-        night(first, left={"a": left_before} if left_before else None),
+    before, after = (
+        night(one, left={"a": why} if why else None)
+        for one, why in zip((first, second), left, strict=True)
     )
+    change = only(after, before)
     assert sum(p.minutes for p in change.parts) == pytest.approx(change.minutes, abs=1e-6)
     assert sum(p.litres for p in change.parts) == pytest.approx(change.litres, abs=1e-3)
     sizes = [abs(part.minutes) for part in change.parts]

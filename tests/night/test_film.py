@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -35,7 +36,7 @@ def test_a_frame_tells_what_is_open_in_its_minute(night: Night) -> None:
 
 def test_water_so_far_grows_by_the_flow_of_each_minute(night: Night) -> None:
     made = frames(night, 1)
-    for before, after in zip(made, made[1:], strict=False):
+    for before, after in pairwise(made):
         grown = after.volume_m3 - before.volume_m3
         assert grown == pytest.approx(before.flow_l_s * 60 / 1000)
 

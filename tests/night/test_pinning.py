@@ -85,9 +85,7 @@ def test_a_second_pin_takes_the_place_of_the_first(course: Any) -> None:
 
 def test_a_plan_keeps_its_pins_and_goes_around_them(course: Any) -> None:
     pins = (Pin("S1", 0, "Ines"), Pin("S2", 3, "Ines"))
-    night = plan_night(
-        course.ground, course.sums, course.settings, NIGHT, course.holds, pins=pins
-    )
+    night = plan_night(course.ground, course.sums, course.settings, NIGHT, course.holds, pins=pins)
     assert (starts(night, "S1"), starts(night, "S2")) == ([0], [3])
     assert starts(night, "S0")[0] >= 10 or max(night.flow_l_s) <= 7.0
     assert errors(course, night) == []
@@ -103,3 +101,10 @@ def test_pins_survive_the_document(course: Any) -> None:
     assert night_from_document(document) == night
     del document["pins"]
     assert night_from_document(document).pins == ()
+
+
+def test_a_pin_that_the_night_no_longer_holds_does_not_count(course: Any) -> None:
+    late = (Pin("S1", 470, "Ines"),)
+    night = plan_night(course.ground, course.sums, course.settings, NIGHT, course.holds, pins=late)
+    assert starts(night, "S1") == starts(course.night(), "S1")
+    assert errors(course, night) == []

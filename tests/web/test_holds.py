@@ -94,8 +94,9 @@ def test_ending_early_keeps_who_and_why(served: Any) -> None:
     answer = served.who("Ines").post("/holds/end", hold=row["id"], why="called off")
     assert answer.status_code == 303
     page = words(served.who("Vera").get("/holds").text)
-    assert "Ended by Ines, 2026-07-14 15:00 (it was to last until 2026-07-15 09:00): called off" in (
-        page
+    assert (
+        "Ended by Ines, 2026-07-14 15:00 (it was to last until 2026-07-15 09:00): called off"
+        in (page)
     )
     assert served.who("Ines").post("/holds/end", hold=row["id"], why="again").status_code == 400
     assert served.who("Ines").post("/holds/end", hold="none", why="x").status_code == 404

@@ -1,4 +1,4 @@
-"""What changes tonight, told before it is approved: against the last approved and an ordinary night."""
+"""What changes tonight, told before it is approved, against the last and an ordinary night."""
 
 from __future__ import annotations
 
@@ -194,4 +194,3 @@ def _station_rows(changes: Sequence[StationChange], ground: Ground) -> list[dict
         }
         for change in changes
     ]
-

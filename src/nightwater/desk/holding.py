@@ -171,7 +171,7 @@ def end_hold(course: Course, identity: str, why: str, *, who: str, now: datetime
     row, moment = rows.loc[identity], now.astimezone(UTC)
     if not why.strip():
         raise UserError("Say why the hold ends early; others will read it.")
-    end = datetime.fromisoformat(row["end"])
+    end = datetime.fromisoformat(str(row["end"]))
     if end <= moment or ENDED in row["reason"]:
         raise UserError(f"The hold on {row['subject']} is over already.")
     zone = ZoneInfo(course.settings.site.timezone)

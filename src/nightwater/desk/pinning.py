@@ -49,10 +49,10 @@ def minute_of(night: Night, text: str, timezone: str) -> int:
         UserError: no clock time, or one outside the night.
     """
     try:
-        wanted = datetime.strptime(text.strip(), "%H:%M")  # noqa: DTZ007 - a clock time alone
+        wanted = datetime.strptime(text.strip(), "%H:%M")
     except ValueError:
         raise UserError(f"'{text}' is no clock time. Write it like 02:30.") from None
-    first = datetime.strptime(clock(night, 0, timezone), "%H:%M")  # noqa: DTZ007
+    first = datetime.strptime(clock(night, 0, timezone), "%H:%M")
     guess = int((wanted - first).total_seconds() // 60) % _MINUTES_A_DAY
     # Right beside a change of clocks: the same time is up to an hour away, or is not there.
     for minute in (guess, guess - 60, guess + 60):

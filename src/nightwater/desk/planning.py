@@ -11,7 +11,7 @@ import numpy as np
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.fitting import Fitted, fitted_minutes
 from nightwater.desk.needing import need
-from nightwater.desk.nights import StoredNight, night_by_id
+from nightwater.desk.nights import StoredNight, night_by_id, stored_night
 from nightwater.findings import Finding, error, note
 from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
@@ -82,11 +82,16 @@ def computed_night(
     sums, sum_findings = _minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
-    planned = plan_night(course.ground, sums, course.settings, night, holds, pins)
+    planned = plan_night(course.ground, sums, course.settings, night, holds, pins=pins)
     progress("referee")
     judged = referee(planned, course.ground, course.settings, holds)
     findings = [*_nothing_to_run(sums), *wanted.findings, *sum_findings, *planned.findings, *judged]
     return replace(planned, findings=tuple(dict.fromkeys(findings)))
+
+
+def _draft_pins(course: Course, night: date) -> Sequence[Pin]:
+    latest = stored_night(course, night)
+    return latest.plan.pins if latest is not None and latest.state == "draft" else ()
 
 
 def plan(
@@ -96,14 +101,17 @@ def plan(
     who: str,
     now: datetime,
     progress: Progress = silent,
-    pins: Sequence[Pin] = (),
+    pins: Sequence[Pin] | None = None,
 ) -> StoredNight:
-    """Plan a night and keep it as a draft edition; `pins` are starts that stay as they are.
+    """Plan a night and keep it as a draft edition.
+
+    `pins` are starts that stay as they are; without any said, those of the latest draft.
 
     Raises:
         UserError: weather, pump or settings are missing or wrong; nothing is saved.
     """
-    planned = computed_night(course, night, progress, pins)
+    kept = _draft_pins(course, night) if pins is None else pins
+    planned = computed_night(course, night, progress, kept)
     progress(f"saving, for {who}")
     night_id = course.file.save_night(night, night_to_document(planned), now)
     return night_by_id(course, night_id)

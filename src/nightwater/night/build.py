@@ -66,6 +66,7 @@ def plan_night(
     settings: Settings,
     night: date,
     holds: pd.DataFrame,
+    *,
     pins: Sequence[Pin] = (),
 ) -> Night:
     """The night that fits hours, pump, pipes and controllers, and what does not fit.

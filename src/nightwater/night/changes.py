@@ -1,4 +1,4 @@
-"""What changes tonight: a night against another, station by station, with the reason of each litre."""
+"""What changes tonight: one night against another, with the reason of each litre."""
 
 from __future__ import annotations
 
@@ -325,9 +325,7 @@ def count_beyond(changes: Iterable[StationChange], share: float = CHANGED_SHARE)
     return sum(change.beyond(share) for change in changes)
 
 
-def totals_by(
-    changes: Iterable[StationChange], key: Callable[[StationChange], str]
-) -> list[Total]:
+def totals_by(changes: Iterable[StationChange], key: Callable[[StationChange], str]) -> list[Total]:
     """Totals of the changed stations by area, kind or whatever the key tells, largest first."""
     grouped: dict[str, list[StationChange]] = defaultdict(list)
     for change in changed(changes):

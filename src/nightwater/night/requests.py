@@ -147,13 +147,14 @@ class Occasion:
     pins: tuple[Pin, ...] = ()
 
 
-def pinned(request: Request, pins: Mapping[str, int]) -> Request:
+def pinned(request: Request, pins: Mapping[str, int], minutes: int) -> Request:
     """A request whose first cycle starts at its pin and whose cycles follow without delay.
 
-    A pin outside the hours of the station's kind stays outside; the referee says so.
+    A pin outside the hours of the station's kind stays outside; the referee says so. One with
+    which the cycles would not end in the night's minutes no longer counts.
     """
     start = pins.get(request.station)
-    if start is None:
+    if start is None or not 0 <= start <= minutes - chain_min(request):
         return request
     return replace(request, earliest_min=start, latest_min=start + chain_min(request))
 
@@ -240,6 +241,6 @@ def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.Dat
     holding = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
     requests = _requests(asking, occasion)
     starts = {pin.station: pin.start_min for pin in occasion.pins}
-    requests = [pinned(request, starts) for request in requests]
+    requests = [pinned(request, starts, occasion.window.minutes) for request in requests]
     kept, too_big, held, findings = _sorted_out(requests, holding, limits, settings.site.units)
     return Requests(tuple(kept), limits, tuple(too_big), tuple(held), tuple(findings))

@@ -115,11 +115,13 @@ def _heat(rows: list[dict[str, Any]], night: Night, zone: str, words: str) -> di
         )
     )
     lines = len({row["name"] for row in rows})
-    spec: dict[str, Any] = chart.properties(width="container", height=max(130, 22 * lines)).to_dict()
+    spec: dict[str, Any] = chart.properties(
+        width="container", height=max(130, 22 * lines)
+    ).to_dict()
     return spec
 
 
-def _steps(values: np.ndarray) -> list[tuple[int, int, float]]:  # type: ignore[type-arg]
+def _steps(values: np.ndarray) -> list[tuple[int, int, float]]:
     """Start, end and highest value of each step of the chart."""
     starts = range(0, len(values), CHART_STEP_MIN)
     ends = [min(start + CHART_STEP_MIN, len(values)) for start in starts]

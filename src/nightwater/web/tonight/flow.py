@@ -66,9 +66,7 @@ def _chart_rows(night: Night, flows: Flows, symbol: str, timezone: str) -> list[
     ]
 
 
-def _areas(
-    base: alt.Chart, x: alt.X, kinds: list[str], symbol: str, limit: float
-) -> alt.Chart:
+def _areas(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str, limit: float) -> alt.Chart:
     # Room above the limit for its words.
     top = alt.Undefined if math.isnan(limit) else alt.Scale(domain=[0, 1.15 * limit])
     folded = base.transform_fold([*kinds], as_=["kind", "flow"])

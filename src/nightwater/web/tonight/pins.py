@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from nightwater.desk.nights import required_night
 from nightwater.desk.pinning import pin, pin_and_replan, try_pin, unpin
+from nightwater.desk.sheet import clock
 from nightwater.web.access.roles import Deed, why_not
 from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
 from nightwater.web.server import wants_fragment
@@ -41,7 +42,7 @@ def _shown(visit: Visit, night: date, asked: Query) -> dict[str, Any]:
         "ticks": timeline.ticks(plan, zone),
         "why_not_pin": _why_not_pin(visit, stored.state),
         "labels": visit.places.station_label,
-        "pins": [(one, timeline.clock(plan, one.start_min, zone)) for one in plan.pins],
+        "pins": [(one, clock(plan, one.start_min, zone)) for one in plan.pins],
     }
 
 
