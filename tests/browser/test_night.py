@@ -111,7 +111,7 @@ def test_the_film_is_scrubbed_played_and_paused(editing_watched: Any) -> None:
     assert re.fullmatch(r"[\d,]+ gpm", page.locator("[data-figure=flow]").inner_text())
     assert slider.get_attribute("aria-valuetext").startswith("22:00, ")
     page.get_by_role("button", name="Play").click()
-    page.wait_for_function("document.querySelector('course-map').getAttribute('show') !== 'f12'")
+    page.wait_for_selector("course-map:not([show=f12])")
     page.get_by_role("button", name="Pause").click()
     stopped = page.locator("course-map").get_attribute("show")
     page.wait_for_timeout(600)  # two frames' time: nothing may move
