@@ -97,6 +97,19 @@ def test_a_pin_by_keyboard_alone(editing_watched: Any) -> None:
 
 
 @both
+def test_conditions_open_in_place_and_an_approved_night_is_not_pinned(editing_watched: Any) -> None:
+    page = editing_watched
+    page.goto(f"{page.site}/tonight?night=2025-07-09")
+    page.locator("#conditions summary").click()
+    page.wait_for_selector("#conditions .facts")
+    assert "Reference ET of the day" in page.locator("#conditions").inner_text()
+    page.goto(f"{page.site}/tonight/paths?night=2025-07-09")
+    assert page.locator("#pin-form").count() == 0  # approved: it does not change any more
+    assert "is approved" in page.locator("#why-not-pin").inner_text()
+    assert page.complaints == []
+
+
+@both
 def test_the_film_is_scrubbed_played_and_paused(editing_watched: Any) -> None:
     page = editing_watched
     page.goto(f"{page.site}/film?night={NIGHT}")

@@ -152,6 +152,20 @@ def test_the_rest_is_planned_around_a_pin(served: Any) -> None:
     assert [one.station for one in stored(served).plan.pins] == ["S-G0"]
 
 
+def test_rain_of_a_forecast_is_not_called_observed(served: Any) -> None:
+    import pandas as pd
+
+    from nightwater.desk.course import open_course
+
+    address = f"/tonight/conditions?night={NIGHT}"
+    with open_course(served.path) as course:
+        rows = course.file.running("weather", step="day", time=NIGHT)
+        told = pd.DataFrame({"origin": ["forecast"]}, index=pd.Index(rows.index[:1], name="id"))
+        course.file.append("weather", told)
+    page = words(served.who("Vera").get(address, headers=PART).text)
+    assert re.search(r"Rain of the day \(assumed\) 0\.00 in forecast", page)
+
+
 @pytest.mark.parametrize("where", ["pin", "pin/try", "pin/around"])
 def test_only_planners_pin(served: Any, where: str) -> None:
     before = stored(served).edition

@@ -11,7 +11,7 @@ import numpy as np
 
 from nightwater.desk.changing import AGAINST, Comparison, area_label, compare, reason_words
 from nightwater.desk.holding import HoldState, ListedHold, holds_listed
-from nightwater.desk.needing import need
+from nightwater.desk.needing import daily_weather, need
 from nightwater.desk.nights import StoredNight
 from nightwater.findings import UserError
 from nightwater.ground.settings import PRIORITY
@@ -21,6 +21,7 @@ from nightwater.web.doorway import Visit
 from nightwater.web.tonight.view import placed_minutes
 
 MOST_CHANGES: Final = 40
+_EVIDENCE: Final = {"observed": "observed", "forecast": "assumed", "typical": "assumed"}
 _WEATHER: Final = ("eto_mm", "rain_mm", "etc_mm", "carried_mm", "depletion_mm")
 
 
@@ -119,12 +120,29 @@ def conditions(visit: Visit, night: date) -> dict[str, Any]:
     try:
         found = visit.server.courses.remembered(f"need {night}", lambda: need(visit.course, night))
     except UserError as mistake:
-        return {"trouble": str(mistake), "weather": {}, "flags": [], "evidence": "missing"}
+        return {"trouble": str(mistake), "weather": {}, "flags": [], "assumed": []}
     table = found.table
     means = {name: float(np.nanmean(table[name])) if len(table) else math.nan for name in _WEATHER}
     flags = sorted({flag for flags in table["flags"] for flag in _flags(flags)})
     assumed = sorted({name for names in table["assumed"] for name in _flags(names)})
-    return {"trouble": "", "weather": means, "flags": flags, "assumed": assumed}
+    origin = _origin(visit, night)
+    return {
+        "trouble": "",
+        "weather": means,
+        "flags": flags,
+        "assumed": assumed,
+        "origin": origin,
+        "rain_evidence": _EVIDENCE.get(origin, "computed"),
+    }
+
+
+def _origin(visit: Visit, night: date) -> str:
+    """Where the day's weather comes from: observed, forecast, typical, or made of hours."""
+    days = daily_weather(visit.course)
+    if night not in days.index or "origin" not in days:
+        return "made of hours"
+    origin = days.loc[[night], "origin"].iloc[0]
+    return origin if isinstance(origin, str) and origin else "made of hours"
 
 
 def _flags(value: Any) -> list[str]:
