@@ -98,6 +98,7 @@ def test_a_place_on_the_map_explains_itself(watched: Any) -> None:
     watched.open(TONIGHT)
     page = watched.page
     page.wait_for_selector("course-map[ready]")
+    page.locator("course-map .map-frame").scroll_into_view_if_needed()
     box = page.locator("course-map canvas").first.bounding_box()
     note = page.locator(".map-note")
     for step in range(60):  # across the course until the pointer stands on turf

@@ -14,6 +14,10 @@ SHOTS = ROOT / "build" / "screenshots"
 PAGES = {
     "tonight": "/tonight?night=2025-07-10",
     "tonight-found": "/tonight?night=2025-07-10&q=green&colour=minutes",
+    "paths": "/tonight/paths?night=2025-07-10",
+    "holds": "/holds?night=2025-07-10",
+    "film": "/film?night=2025-07-10&at=40",
+    "conditions": "/tonight/conditions?night=2025-07-10",
     "sum": "/tonight/sum?night=2025-07-10&subject=stations:S048",
     "morning": "/morning?night=2025-07-09",
     "ground": "/ground?subject=heads:H0001&pipes=1",
@@ -36,7 +40,14 @@ LOOKS = {
 
 
 def settled(page: Any) -> None:
-    for element in ("course-map", "draw-patch", "flow-chart", "ground-editor", "coverage-map"):
+    for element in (
+        "course-map",
+        "draw-patch",
+        "flow-chart",
+        "night-film",
+        "ground-editor",
+        "coverage-map",
+    ):
         if page.locator(element).count():
             page.wait_for_selector(f"{element}[ready]")
     page.wait_for_timeout(300)  # the map's drawing tells nobody about its last frame

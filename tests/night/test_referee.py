@@ -212,6 +212,12 @@ def edit_sum(course: Course, row: int, **changes: Any) -> Course:
     return course.with_night(sums=tuple(sums))
 
 
+def around(course: Course, station: str) -> str:
+    heads = course.ground.heads
+    place = heads.geometry[heads["station"] == station].iloc[0]
+    return f"point:{place.x},{place.y},5"
+
+
 def hold(course: Course, subject: str, start: str, end: str) -> Course:
     row = {"subject": subject, "cause": "event", "reason": "wedding", "author": "Ines"}
     rows = frame({"D1": row | {"start": start, "end": end}})
@@ -299,6 +305,10 @@ BROKEN: dict[str, tuple[Callable[[Course], Course], str]] = {
     ),
     "hold on a controller": (
         lambda c: hold(c, "controllers:B", "2025-07-11T03:00:00Z", "2025-07-11T03:53:00Z"),
+        "run-in-hold",
+    ),
+    "hold around a point": (
+        lambda c: hold(c, around(c, "S1"), "2025-07-11T03:00:00Z", "2025-07-11T03:53:00Z"),
         "run-in-hold",
     ),
     "hold on a kind": (

@@ -174,6 +174,9 @@ def test_a_station_that_just_fits_is_kept(row_of: Any) -> None:
         ("controllers:B", {"S1", "S3"}),
         ("heads:H1-1", {"S1"}),
         ("stations:S9", set()),
+        ("point:80.0,10.0,1.0", {"S1"}),
+        ("point:80.0,10.0,40.0", {"S0", "S1", "S2"}),  # the rim counts
+        ("point:80.0,10.0", set()),
     ],
 )
 def test_a_hold_holds_what_it_names(four: Any, subject: str, held: set[str]) -> None:

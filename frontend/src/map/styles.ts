@@ -59,11 +59,19 @@ export class MapStyles {
   };
 
   readonly head: Styler = (feature, resolution) => {
-    if (resolution > this.#heads_m_per_px) return undefined;
     const name = this.#stationClass(feature);
+    if (name === "open") return this.#keep("head open", () => this.#ring());
+    if (resolution > this.#heads_m_per_px) return undefined;
     const near = resolution < THROW_FROM_M_PER_PX;
     return this.#keep(`head ${name} ${near}`, () => this.#dot(name, near ? 4.5 : resolution > 3 ? 1.6 : 2.4));
   };
+
+  /** A head that runs: told by its ring, from afar too. */
+  #ring(): Style {
+    const stroke = new Stroke({ color: this.#colour("open"), width: 2.2 });
+    const image = new CircleStyle({ radius: 5.5, fill: new Fill({ color: lighter(this.#colour("halo"), 0.85) }), stroke });
+    return new Style({ image, zIndex: 4 });
+  }
 
   #dot(name: string, radius: number): Style {
     const fill = new Fill({ color: this.#colour(name) });

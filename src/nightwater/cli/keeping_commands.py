@@ -13,26 +13,26 @@ from nightwater.cli.serving import serve_course
 from nightwater.cli.trim_commands import PLAN_AGAIN
 from nightwater.demo.build import DEMO_NIGHT, build_demo
 from nightwater.desk.course import open_course
-from nightwater.desk.exceptions import (
-    LISTED,
-    HoldWish,
-    add_hold,
-    end_exception,
-)
+from nightwater.desk.exceptions import LISTED, end_exception
 from nightwater.desk.exceptions import exceptions as list_exceptions
+from nightwater.desk.holding import HoldWish, add_hold
 from nightwater.desk.schema import SCHEMAS
 from nightwater.findings import UserError
 
 PortOption = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port on 127.0.0.1.")]
-SubjectArgument = Annotated[
+HoldArgument = Annotated[
     str,
-    typer.Argument(metavar="SUBJECT", help="areas:ID, stations:ID, holes:ID, kind:KIND or course."),
+    typer.Argument(
+        metavar="SUBJECT",
+        help="course, kind:KIND, areas:, holes:, stations:, heads:, controllers:ID or label, or "
+        "point:X,Y,RADIUS in the course's metres.",
+    ),
 ]
 
 
 def hold(
     course: CourseArgument,
-    subject: SubjectArgument,
+    subject: HoldArgument,
     start: Annotated[str, typer.Option("--from", help="Local time, YYYY-MM-DDTHH:MM.")],
     end: Annotated[str, typer.Option("--to", help="Local time, YYYY-MM-DDTHH:MM.")],
     cause: Annotated[

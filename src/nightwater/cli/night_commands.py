@@ -31,6 +31,7 @@ from nightwater.cli.printing import (
     say,
 )
 from nightwater.desk.approving import approve as approve_deed
+from nightwater.desk.changing import change_lines, compare
 from nightwater.desk.costing import cost_words, night_cost
 from nightwater.desk.course import night_date, open_course
 from nightwater.desk.documents import read_document, write_whole
@@ -253,10 +254,11 @@ def sheet(
         stored = approved or required_night(opened, night_date(night))
         given = (stored, opened.ground, opened.settings)
         cost = cost_words(night_cost(opened, stored.plan))
+        told = change_lines(compare(opened, stored), opened.settings.site.units)
         makers = {
-            ".pdf": lambda: sheet_pdf(*given, cost),
+            ".pdf": lambda: sheet_pdf(*given, cost=cost, changes=told),
             ".csv": lambda: sheet_csv(*given).encode(),
-            ".json": lambda: sheet_json(*given, cost),
+            ".json": lambda: sheet_json(*given, cost=cost, changes=told),
         }
         write_whole(target, makers)
     say(f"Wrote {target}.{'' if stored.state == 'approved' else ' It is a draft, not approved.'}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
@@ -17,7 +17,8 @@ from nightwater.desk.course import Course
 from nightwater.desk.patches import checked_patch, near_words
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.changes import GEOMETRY
-from nightwater.ground.tables import AREA_KINDS, HOLDS, TRIMS
+from nightwater.ground.tables import AREA_KINDS, TRIMS
+from nightwater.night.holds import ENDED
 from nightwater.night.map_trims import MAP_SUBJECT
 
 _TABLES = ("areas", "stations", "holes")
@@ -44,18 +45,7 @@ class TrimWish:
     patch: BaseGeometry | None = None
 
 
-@dataclass(frozen=True)
-class HoldWish:
-    """A hold somebody asks for; start and end are local clock times, ISO 8601."""
-
-    subject: str
-    cause: str
-    start: str
-    end: str
-    reason: str
-
-
-def known_subject(course: Course, subject: str) -> str:
+def known_subject(course: Course, subject: str, tables: Sequence[str] = _TABLES) -> str:
     """A subject by id: as written, or by the label or number that people use.
 
     Raises:
@@ -66,10 +56,10 @@ def known_subject(course: Course, subject: str) -> str:
         return subject
     if table == "kind":
         raise UserError(f"There is no kind of area '{name}'.{near_words(name, AREA_KINDS)}")
-    if table not in _TABLES:
+    if table not in tables:
         raise UserError(
-            f"'{subject}' names nothing here. Write areas:ID, stations:ID, holes:ID, kind:KIND "
-            "or course."
+            f"'{subject}' names nothing here. Write "
+            f"{', '.join(f'{name}:ID' for name in tables)}, kind:KIND or course."
         )
     rows = course.ground.table(table)
     if name in rows.index:
@@ -104,8 +94,8 @@ def _one_row(values: Mapping[str, object]) -> pd.DataFrame:
     return pd.DataFrame([values], index=pd.Index([uuid.uuid4().hex], name="id"))
 
 
-def _bounded(table: str, name: str, value: float) -> None:
-    column = {"trims": TRIMS, "holds": HOLDS}[table].by_name[name]
+def _bounded(name: str, value: float) -> None:
+    column = TRIMS.by_name[name]
     lowest, highest = column.lowest, column.highest
     if lowest is not None and highest is not None and not lowest <= value <= highest:
         raise UserError(f"{name} is {value:g}; it must lie between {lowest:g} and {highest:g}.")
@@ -122,8 +112,8 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
     subject = wish.subject if patch is not None else known_subject(course, wish.subject)
     if not wish.reason.strip():
         raise UserError("Give the reason; others will read it.")
-    _bounded("trims", "factor", wish.factor)
-    _bounded("trims", "extra_min", wish.extra_min)
+    _bounded("factor", wish.factor)
+    _bounded("extra_min", wish.extra_min)
     if wish.factor == 1 and wish.extra_min == 0:
         raise UserError("This trim changes nothing. Give --factor or --extra-min.")
     if wish.last_night < wish.first_night:
@@ -141,40 +131,6 @@ def add_trim(course: Course, wish: TrimWish, *, who: str) -> None:
         **({} if patch is None else {GEOMETRY: patch}),
     }
     course.file.append("trims", _one_row(row))
-
-
-def _utc(text: str, timezone: str) -> datetime:
-    try:
-        local = datetime.fromisoformat(text)
-    except ValueError:
-        raise UserError(f"'{text}' is not a time. Write it like 2026-07-14T22:30.") from None
-    zoned = local if local.tzinfo else local.replace(tzinfo=ZoneInfo(timezone))
-    return zoned.astimezone(UTC)
-
-
-def add_hold(course: Course, wish: HoldWish, *, who: str) -> None:
-    """Keep a hold.
-
-    Raises:
-        UserError: unknown subject or cause, or an end that is not after the start.
-    """
-    subject = known_subject(course, wish.subject)
-    causes = HOLDS.by_name["cause"].choices
-    if wish.cause not in causes:
-        raise UserError(f"'{wish.cause}' is no cause of a hold. Use one of {', '.join(causes)}.")
-    zone = course.settings.site.timezone
-    start, end = _utc(wish.start, zone), _utc(wish.end, zone)
-    if end <= start:
-        raise UserError(f"The hold ends at {wish.end}, which is not after {wish.start}.")
-    row = {
-        "subject": subject,
-        "cause": wish.cause,
-        "reason": wish.reason,
-        "author": who,
-        "start": start.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "end": end.strftime("%Y-%m-%dT%H:%M:%SZ"),
-    }
-    course.file.append("holds", _one_row(row))
 
 
 def trim_words(factor: float, extra_min: float) -> str:
@@ -235,9 +191,11 @@ def end_exception(course: Course, identity: str, *, who: str, now: datetime, why
         if identity in rows.index:
             row = rows.loc[[identity]].iloc[0]
             because = f": {why.strip()}" if why.strip() else ""
-            ended = f"(ended by {who} on {today}, was until {row[column]}{because})"
+            ended = f" (ended by {who} on {today}, was until {row[column]}{because})"
+            if table == "holds":  # told as `desk.holding` tells it, which looks for this mark
+                ended = f"{ENDED}{who}, {today} (it was to last until {row[column]}){because}"
             changed = pd.DataFrame(
-                [{column: min(end, row[column]), "reason": f"{row['reason']} {ended}"}],
+                [{column: min(end, row[column]), "reason": f"{row['reason']}{ended}"}],
                 index=pd.Index([identity], name="id"),
             )
             course.file.append(table, changed)

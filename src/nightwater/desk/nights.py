@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from functools import lru_cache
+from typing import Any, Final
 
 import pandas as pd
 
@@ -40,6 +41,15 @@ class StoredNight:
     proof: Proof | None
 
 
+_PARSED: Final = 12  # a night of 950 stations takes 3 MB
+
+
+@lru_cache(maxsize=_PARSED)
+def _parsed(text: str) -> Night:
+    """A kept document as a night; the same text gives the same night, which nobody can change."""
+    return night_from_document(json.loads(text))
+
+
 def _instant(text: str | None) -> datetime | None:
     return datetime.fromisoformat(text) if text else None
 
@@ -48,7 +58,7 @@ def _stored(identity: str, row: pd.Series[Any]) -> StoredNight:
     proof = row["proof"]
     return StoredNight(
         id=identity,
-        plan=night_from_document(json.loads(row["plan"])),
+        plan=_parsed(row["plan"]),
         edition=int(row["edition"]),
         state=str(row["state"]),
         made=datetime.fromisoformat(row["made"]),
@@ -77,6 +87,13 @@ def approved_between(course: Course, first: date, before: date) -> list[StoredNi
     """The approved editions of the nights from one date up to another, which is not among them."""
     rows = course.file.running("nights", state="approved")
     return _read(rows[rows["night"].between(first.isoformat(), before.isoformat(), "left")])
+
+
+def recent_approved(course: Course, until: date, most: int) -> list[StoredNight]:
+    """The latest approved nights up to a date, that date's own included, oldest first."""
+    rows = course.file.running("nights", state="approved")
+    rows = rows[rows["night"] <= until.isoformat()].sort_values("night")
+    return _read(rows.tail(most))
 
 
 def _latest(rows: pd.DataFrame) -> StoredNight | None:

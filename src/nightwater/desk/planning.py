@@ -11,13 +11,13 @@ import numpy as np
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.fitting import Fitted, fitted_minutes
 from nightwater.desk.needing import need
-from nightwater.desk.nights import StoredNight, night_by_id
+from nightwater.desk.nights import StoredNight, night_by_id, stored_night
 from nightwater.findings import Finding, error, note
 from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
 from nightwater.night.minutes import station_sums
 from nightwater.night.plain_rules import adequacy
-from nightwater.night.plan import Night, StationSum
+from nightwater.night.plan import Night, Pin, StationSum
 from nightwater.night.referee import referee
 from nightwater.soil.need import NeedResult
 
@@ -74,7 +74,9 @@ def night_minutes(
     return sums, [*findings, *doubts, _fit_note(fitted)]
 
 
-def computed_night(course: Course, night: date, progress: Progress = silent) -> Night:
+def computed_night(
+    course: Course, night: date, progress: Progress = silent, pins: Sequence[Pin] = ()
+) -> Night:
     """The night as planner and referee see it, with all findings; nothing is saved.
 
     Raises:
@@ -85,22 +87,36 @@ def computed_night(course: Course, night: date, progress: Progress = silent) -> 
     sums, sum_findings = night_minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
-    planned = plan_night(course.ground, sums, course.settings, night, holds)
+    planned = plan_night(course.ground, sums, course.settings, night, holds, pins=pins)
     progress("referee")
     judged = referee(planned, course.ground, course.settings, holds)
     findings = [*_nothing_to_run(sums), *wanted.findings, *sum_findings, *planned.findings, *judged]
     return replace(planned, findings=tuple(dict.fromkeys(findings)))
 
 
+def _draft_pins(course: Course, night: date) -> Sequence[Pin]:
+    latest = stored_night(course, night)
+    return latest.plan.pins if latest is not None and latest.state == "draft" else ()
+
+
 def plan(
-    course: Course, night: date, *, who: str, now: datetime, progress: Progress = silent
+    course: Course,
+    night: date,
+    *,
+    who: str,
+    now: datetime,
+    progress: Progress = silent,
+    pins: Sequence[Pin] | None = None,
 ) -> StoredNight:
     """Plan a night and keep it as a draft edition.
+
+    `pins` are starts that stay as they are; without any said, those of the latest draft.
 
     Raises:
         UserError: weather, pump or settings are missing or wrong; nothing is saved.
     """
-    planned = computed_night(course, night, progress)
+    kept = _draft_pins(course, night) if pins is None else pins
+    planned = computed_night(course, night, progress, kept)
     progress(f"saving, for {who}")
     night_id = course.file.save_night(night, night_to_document(planned), now)
     return night_by_id(course, night_id)

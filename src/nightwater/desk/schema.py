@@ -106,6 +106,7 @@ def night_schema() -> dict[str, Any]:
         "cycle": _WHOLE,
         "of_cycles": _WHOLE,
     }
+    pin = {"station": _TEXT, "start": _TEXT, "author": _TEXT}
     left = {"station": _TEXT, "owed_min": _WHOLE, "reason": _TEXT}
     return {"$schema": _DRAFT, "title": "nightwater night"} | _row(
         {
@@ -118,6 +119,7 @@ def night_schema() -> dict[str, Any]:
             "left_out": {"type": "array", "items": _row(left)},
             "flow_l_s": {"type": "array", "items": _NUMBER},
             "findings": {"type": "array", "items": finding_schema()},
+            "pins": {"type": "array", "items": _row(pin)},
         },
         closed=False,
     )

@@ -105,11 +105,17 @@ def _minutes(row: dict[str, Any]) -> str:
 
 
 def sheet_json(
-    stored: StoredNight, ground: Ground, settings: Settings, cost: Sequence[str] = ()
+    stored: StoredNight,
+    ground: Ground,
+    settings: Settings,
+    *,
+    cost: Sequence[str] = (),
+    changes: Sequence[str] = (),
 ) -> dict[str, Any]:
-    """The sheet as a document: heading facts, then one block per controller.
+    """The sheet as a document: heading facts, what changes, then one block per controller.
 
-    `cost` is what `cost_words` says of the night, where that is to stand on it.
+    `cost` is what `cost_words` says of the night and `changes` what `change_lines` says, where
+    they are to stand on it.
     """
     night, zone, units = stored.plan, settings.site.timezone, settings.site.units
     blocks: dict[str, list[dict[str, Any]]] = defaultdict(list)
@@ -136,6 +142,7 @@ def sheet_json(
         "cost": " ".join(cost),
         "controllers": [{"controller": name, "rows": rows} for name, rows in blocks.items()],
         "left_out": left,
+        "changes": list(changes),
     }
 
 
@@ -158,10 +165,16 @@ def _printed(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def sheet_pdf(
-    stored: StoredNight, ground: Ground, settings: Settings, cost: Sequence[str] = ()
+    stored: StoredNight,
+    ground: Ground,
+    settings: Settings,
+    *,
+    cost: Sequence[str] = (),
+    changes: Sequence[str] = (),
 ) -> bytes:
-    """The sheet as a printable PDF, a new page for each controller; `cost` as `sheet_json`."""
+    """The sheet as a printable PDF, a new page for each controller; the rest as `sheet_json`."""
     template = files("nightwater.desk").joinpath("sheet.typ").read_bytes()
-    document = json.dumps(_printed(sheet_json(stored, ground, settings, cost)))
+    told = sheet_json(stored, ground, settings, cost=cost, changes=changes)
+    document = json.dumps(_printed(told))
     pdf: bytes = typst.compile(template, sys_inputs={"sheet": document})
     return pdf

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import finish_bound
-from nightwater.night.plan import LeftOut, Night, Run, StationSum
+from nightwater.night.plan import Bound, LeftOut, Night, Pin, Run, StationSum
 from nightwater.night.planner import Placement, plan_runs
 from nightwater.night.reasons import held_note, left_out_finding, left_out_reason
 from nightwater.night.requests import Occasion, Requests, build_requests
@@ -45,12 +46,28 @@ def _unplaced(placement: Placement, requests: Requests, occasion: Occasion) -> t
     )
 
 
+def _bound(
+    requests: Requests,
+    occasion: Occasion,
+    sums: Sequence[StationSum],
+    holds: pd.DataFrame,
+    ran: set[str],
+) -> Bound:
+    """What no plan of the same runs can beat; pins do not count, since a person can lift them."""
+    free = requests
+    if occasion.pins:
+        free = build_requests(replace(occasion, pins=()), sums, holds)
+    return finish_bound([r for r in free.requests if r.station in ran], free.limits)
+
+
 def plan_night(
     ground: Ground,
     sums: Sequence[StationSum],
     settings: Settings,
     night: date,
     holds: pd.DataFrame,
+    *,
+    pins: Sequence[Pin] = (),
 ) -> Night:
     """The night that fits hours, pump, pipes and controllers, and what does not fit.
 
@@ -60,6 +77,7 @@ def plan_night(
         settings: the course's rules.
         night: date of the evening on which it starts.
         holds: the holds table.
+        pins: starts that somebody set; the rest is placed around them.
 
     Returns:
         The night. Its bound is that of what it runs: no plan of the same runs ends sooner.
@@ -69,7 +87,7 @@ def plan_night(
     """
     window = night_window(night, settings.site, settings.night)
     network, pipe_findings = build_network(ground)
-    occasion = Occasion(ground, network, settings, night, window)
+    occasion = Occasion(ground, network, settings, night, window, tuple(pins))
     requests = build_requests(occasion, sums, holds)
     placement = plan_runs(requests.requests, requests.limits, window.minutes)
     ran = {run.station for run in placement.runs}
@@ -82,9 +100,10 @@ def plan_night(
         runs=placement.runs,
         left_out=(*requests.too_big, *requests.held, *unplaced),
         flow_l_s=tuple(flow_series_l_s(placement.runs, flows, window.minutes).tolist()),
-        bound=finish_bound([r for r in requests.requests if r.station in ran], requests.limits),
+        bound=_bound(requests, occasion, sums, holds, ran),
         finish_min=placement.finish_min,
         sums=tuple(sums),
         findings=(*pipe_findings, *requests.findings, *doubts),
         pump_l_s=requests.limits.pump_l_s,
+        pins=tuple(pins),
     )

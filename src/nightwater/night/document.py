@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
 from nightwater.findings import Finding, Severity, warning
-from nightwater.night.plan import Bound, LeftOut, Night, Run, StationSum, Window
+from nightwater.night.plan import Bound, LeftOut, Night, Pin, Run, StationSum, Window
 from nightwater.night.reading import DocumentReader
 
 Document = dict[str, Any]
@@ -34,10 +34,12 @@ KEYS: Final = (
     "flow_l_s",
     "sums",
     "findings",
+    "pins",
 )
 _WINDOW_KEYS: Final = ("start", "end")
 _RUN_KEYS: Final = ("station", "start", "run_min", "cycle", "of_cycles")
 _LEFT_OUT_KEYS: Final = ("station", "owed_min", "reason")
+_PIN_KEYS: Final = ("station", "start", "author")
 _FINDING_KEYS: Final = ("severity", "code", "subject", "message", "fix")
 
 
@@ -85,6 +87,14 @@ def night_to_document(night: Night) -> Document:
         "flow_l_s": [_plain(flow) for flow in night.flow_l_s],
         "sums": [{key: _plain(v) for key, v in asdict(row).items()} for row in night.sums],
         "findings": [finding.as_row() for finding in night.findings],
+        "pins": [
+            {
+                "station": pin.station,
+                "start": clock(window, pin.start_min).isoformat(),
+                "author": pin.author,
+            }
+            for pin in night.pins
+        ],
     }
 
 
@@ -133,6 +143,17 @@ def _runs(reader: DocumentReader, document: Mapping[str, Any], window: Window) -
             reader.whole(row, "of_cycles", where),
         )
         for where, row in reader.rows(document, "runs", _RUN_KEYS, _RUN_KEYS)
+    )
+
+
+def _pins(reader: DocumentReader, document: Mapping[str, Any], window: Window) -> tuple[Pin, ...]:
+    return tuple(
+        Pin(
+            reader.text(row, "station", where),
+            _start_min(reader, row, where, window),
+            reader.text(row, "author", where),
+        )
+        for where, row in reader.rows(document, "pins", _PIN_KEYS, _PIN_KEYS)
     )
 
 
@@ -233,6 +254,7 @@ def night_from_document(document: Mapping[str, Any]) -> Night:
         sums=_sums(reader, top),
         findings=_findings(reader, top),
         pump_l_s=reader.number(top.get("pump_l_s"), "'pump_l_s'"),
+        pins=_pins(reader, top, window),
     )
     if reader.faults:
         raise reader.error()

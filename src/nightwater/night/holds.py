@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
 from nightwater.ground.links import area_holes, head_areas
 from nightwater.ground.record import Ground
-from nightwater.night.plan import StationSum, Window
+from nightwater.night.plan import Night, StationSum, Window
 from nightwater.units import SECONDS_PER_MINUTE
+
+POINT: Final = "point"  # a subject "point:X,Y,RADIUS" is a circle in the course's metres
+HELD: Final = "held ("  # how the reason of a held station begins
+ENDED: Final = " — ended early by "
 
 
 @dataclass(frozen=True)
@@ -35,9 +39,40 @@ def holds_by_subject(holds: pd.DataFrame, window: Window) -> dict[str, list[Held
     for row in holds.to_dict("records"):
         start, end = _minute(row["start"], window), _minute(row["end"], window)
         if end > 0 and start < window.minutes:
-            held = Held(start, end, f"held ({row['cause']}): {row['reason']}, {row['author']}")
+            held = Held(start, end, f"{HELD}{row['cause']}): {row['reason']}, {row['author']}")
             by_subject.setdefault(str(row["subject"]), []).append(held)
     return by_subject
+
+
+@dataclass(frozen=True)
+class Circle:
+    """Ground around a point, in the course's own metres."""
+
+    x_m: float
+    y_m: float
+    radius_m: float
+
+    def holds(self, x_m: float, y_m: float) -> bool:
+        """Whether a place lies in it, its rim included."""
+        return math.hypot(x_m - self.x_m, y_m - self.y_m) <= self.radius_m
+
+    @property
+    def subject(self) -> str:
+        """The subject of a hold on it, to the decimetre."""
+        return f"{POINT}:{self.x_m:.1f},{self.y_m:.1f},{self.radius_m:.1f}"
+
+
+def circle_of(subject: str) -> Circle | None:
+    """The circle that a subject `point:X,Y,RADIUS` names; None where it names none."""
+    table, _, numbers = subject.partition(":")
+    if table != POINT:
+        return None
+    try:
+        x_m, y_m, radius_m = (float(part) for part in numbers.split(","))
+    except ValueError:
+        return None
+    known = all(map(math.isfinite, (x_m, y_m, radius_m))) and radius_m > 0
+    return Circle(x_m, y_m, radius_m) if known else None
 
 
 def _named(**rows: Any) -> set[str]:
@@ -45,8 +80,20 @@ def _named(**rows: Any) -> set[str]:
     return {f"{table}:{name}" for table, name in rows.items() if not pd.isna(name)}
 
 
-def station_subjects(ground: Ground, sums: Sequence[StationSum]) -> dict[str, set[str]]:
+def _in_circles(ground: Ground, head: Any, circles: Mapping[str, Circle]) -> set[str]:
+    """The subjects of the circles in which a head stands."""
+    place = ground.heads.geometry.get(head)
+    if place is None or place.is_empty:
+        return set()
+    return {subject for subject, circle in circles.items() if circle.holds(place.x, place.y)}
+
+
+def station_subjects(
+    ground: Ground, sums: Sequence[StationSum], held: Iterable[str] = ()
+) -> dict[str, set[str]]:
     """Every name under which a hold can hold a station.
+
+    `held` are the subjects of the holds that there are: circles are looked for among these.
 
     One held head holds its station, since a station opens all of its heads; a trim, which
     is a matter of degree, goes by the area that the station mainly waters (minutes.py).
@@ -58,10 +105,13 @@ def station_subjects(ground: Ground, sums: Sequence[StationSum]) -> dict[str, se
         for item in sums
     }
     areas, holes = head_areas(ground), area_holes(ground)
+    found = {subject: circle_of(subject) for subject in held}
+    circles = {subject: circle for subject, circle in found.items() if circle is not None}
     for head, station in ground.heads["station"].items():
         if station in subjects:
             area = areas.get(head)
             subjects[station] |= _named(heads=head, areas=area, holes=holes.get(area))
+            subjects[station] |= _in_circles(ground, head, circles) if circles else set()
     return subjects
 
 
@@ -81,3 +131,57 @@ def free_minutes(earliest: int, latest: int, holds: Sequence[Held]) -> tuple[int
             best = (first, last)
         begin = max(begin, end)
     return best
+
+
+@dataclass(frozen=True)
+class KeptBack:
+    """What a hold keeps back in a night: stations that do not run, their minutes and water.
+
+    `litres` leaves out stations of unknown flow.
+    """
+
+    stations: int
+    minutes: int
+    litres: float
+
+
+NOTHING_KEPT: Final = KeptBack(0, 0, 0.0)
+
+
+def kept_back(night: Night, ground: Ground, holds: pd.DataFrame) -> dict[str, KeptBack]:
+    """What each hold keeps back in a night, by the hold's id.
+
+    A station under several holds counts with the one that the night names as its reason, the
+    earliest; a station that still runs beside its hold counts nowhere.
+    """
+    flows = {item.station: item.flow_l_s for item in night.sums}
+    left = {item.station: item for item in night.left_out if item.reason.startswith(HELD)}
+    sums = [item for item in night.sums if item.station in left]
+    subjects = station_subjects(ground, sums, holds["subject"].astype(str))
+    taken: set[str] = set()
+    found: dict[str, KeptBack] = {}
+    for identity, row in holds.sort_values(["start", "end"]).iterrows():
+        reason = f"{HELD}{row['cause']}): {as_given(row['reason'])}"
+        mine = [
+            item
+            for station, item in left.items()
+            if row["subject"] in subjects.get(station, set())
+            and station not in taken
+            and item.reason.startswith(reason)
+        ]
+        taken |= {item.station for item in mine}
+        found[str(identity)] = KeptBack(
+            len(mine),
+            sum(item.owed_min for item in mine),
+            sum(_litres(item.owed_min, flows[item.station]) for item in mine),
+        )
+    return found
+
+
+def _litres(minutes: int, flow_l_s: float) -> float:
+    return 0.0 if math.isnan(flow_l_s) else minutes * flow_l_s * SECONDS_PER_MINUTE
+
+
+def as_given(reason: str) -> str:
+    """The reason of a hold as it was first written, without what was added when it ended."""
+    return reason.partition(ENDED)[0]

@@ -81,6 +81,15 @@ class Run:
 
 
 @dataclass(frozen=True)
+class Pin:
+    """A start that somebody set by hand: first cycle, minutes from the night's start."""
+
+    station: str
+    start_min: int
+    author: str
+
+
+@dataclass(frozen=True)
 class LeftOut:
     """Minutes a station is owed and why they do not fit."""
 
@@ -139,7 +148,10 @@ class StationSum:
 
 @dataclass(frozen=True)
 class Night:
-    """A plan for one date. `flow_l_s` has one value per minute of the window."""
+    """A plan for one date. `flow_l_s` has one value per minute of the window.
+
+    `pins` are the starts that a person set and that planning anew keeps.
+    """
 
     night: date
     window: Window
@@ -151,6 +163,7 @@ class Night:
     sums: tuple[StationSum, ...]
     findings: tuple[Finding, ...]
     pump_l_s: float
+    pins: tuple[Pin, ...] = ()
 
     @property
     def gap(self) -> float:

@@ -9,6 +9,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import pandas as pd
+import shapely
 
 from nightwater.findings import Finding, error, warning
 from nightwater.ground.links import area_holes
@@ -230,6 +231,18 @@ def _areas_of_hole(case: Case, hole: str) -> set[str]:
     return {str(area) for area, own in holes.items() if own == hole}
 
 
+def _around(case: Case, circle: str) -> set[str] | None:
+    """Stations with a head within a circle "x,y,radius" in metres; None where it is none."""
+    numbers = circle.split(",")
+    try:
+        x, y, radius = map(float, numbers)
+    except ValueError:
+        return None
+    heads = case.ground.heads
+    near = heads.geometry.distance(shapely.Point(x, y)) <= radius
+    return {str(name) for name in heads.loc[near, "station"].dropna()} & set(case.facts)
+
+
 def held_stations(case: Case, subject: str) -> set[str] | None:
     """Stations that a hold's subject stops; None where the subject is not understood.
 
@@ -247,6 +260,8 @@ def held_stations(case: Case, subject: str) -> set[str] | None:
         "holes": lambda facts: not facts.areas.isdisjoint(held_areas),
     }
     held_areas = _areas_of_hole(case, identity) if table == "holes" else set()
+    if table == "point":
+        return _around(case, identity)
     if table not in stops:
         return None
     return {station for station, facts in case.facts.items() if stops[table](facts)}
@@ -256,7 +271,7 @@ def _hold_finding(case: Case, identity: str, hold: Mapping[Any, Any]) -> Finding
     held = held_stations(case, str(hold["subject"]))
     if held is None:
         message = f"A hold names '{hold['subject']}', which the referee cannot follow to stations."
-        fix = "Name the course, a kind, an area, hole, station, controller or head."
+        fix = "Name the course, a kind, area, hole, station, controller, head or point:X,Y,RADIUS."
         return warning("hold-not-understood", f"holds:{identity}", message, fix)
     start, end = (case.minute_of(pd.Timestamp(hold[key])) for key in ("start", "end"))
     hit = [

@@ -16,7 +16,7 @@ from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import chain_min
 from nightwater.night.holds import Held, free_minutes, holds_by_subject, holds_of, station_subjects
-from nightwater.night.plan import LeftOut, Limits, Request, StationSum, Window
+from nightwater.night.plan import LeftOut, Limits, Pin, Request, StationSum, Window
 from nightwater.night.window import kind_window_min
 from nightwater.pipes.limits import pipe_limits_l_s
 from nightwater.pipes.network import Network
@@ -68,7 +68,7 @@ def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits
     )
 
 
-def _pipe_loads(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
+def station_pipes(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
     """Flow that each station puts on each pipe between its heads and the feed [L/s]."""
     flows = head_flow_l_s(ground.heads, ground.nozzles)
     loads: dict[str, dict[str, float]] = {}
@@ -137,18 +137,31 @@ def _too_big_finding(request: Request, words: str) -> Finding:
 
 @dataclass(frozen=True)
 class Occasion:
-    """What a night is planned on: the record, its pipes, the rules, the date and its hours."""
+    """What a night is planned on: record, pipes, rules, date, hours, and starts set by hand."""
 
     ground: Ground
     network: Network
     settings: Settings
     night: date
     window: Window
+    pins: tuple[Pin, ...] = ()
+
+
+def pinned(request: Request, pins: Mapping[str, int], minutes: int) -> Request:
+    """A request whose first cycle starts at its pin and whose cycles follow without delay.
+
+    A pin outside the hours of the station's kind stays outside; the referee says so. One with
+    which the cycles would not end in the night's minutes no longer counts.
+    """
+    start = pins.get(request.station)
+    if start is None or not 0 <= start <= minutes - chain_min(request):
+        return request
+    return replace(request, earliest_min=start, latest_min=start + chain_min(request))
 
 
 def _requests(sums: Sequence[StationSum], occasion: Occasion) -> list[Request]:
     ground, settings, window = occasion.ground, occasion.settings, occasion.window
-    pipes = _pipe_loads(ground, occasion.network)
+    pipes = station_pipes(ground, occasion.network)
     control = ground.stations["controller"]
     windows = {
         kind: kind_window_min(kind, occasion.night, settings.site, settings.night, window)
@@ -224,8 +237,10 @@ def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.Dat
     asking = [item for item in sums if item.cycles_min]
     limits = night_limits(ground, occasion.network, settings)
     by_subject = holds_by_subject(holds, occasion.window)
-    subjects = station_subjects(ground, asking) if by_subject else {}
+    subjects = station_subjects(ground, asking, by_subject) if by_subject else {}
     holding = {name: holds_of(mine, by_subject) for name, mine in subjects.items()}
     requests = _requests(asking, occasion)
+    starts = {pin.station: pin.start_min for pin in occasion.pins}
+    requests = [pinned(request, starts, occasion.window.minutes) for request in requests]
     kept, too_big, held, findings = _sorted_out(requests, holding, limits, settings.site.units)
     return Requests(tuple(kept), limits, tuple(too_big), tuple(held), tuple(findings))

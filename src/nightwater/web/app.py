@@ -20,11 +20,13 @@ from nightwater.web.coverage.fix_routes import router as coverage_fixes
 from nightwater.web.coverage.routes import router as coverage
 from nightwater.web.coverage.try_routes import router as coverage_trials
 from nightwater.web.errors import BugPages, add_error_pages
+from nightwater.web.film.routes import router as film
 from nightwater.web.frame.routes import router as frame
 from nightwater.web.ground.edit_routes import router as ground_edits
 from nightwater.web.ground.editor import router as ground_editor
 from nightwater.web.ground.routes import router as ground
 from nightwater.web.history.routes import router as history
+from nightwater.web.holds.routes import router as holds
 from nightwater.web.images.bringing import router as bringing_images
 from nightwater.web.images.routes import router as images
 from nightwater.web.images.sent import SentPictures
@@ -40,6 +42,7 @@ from nightwater.web.server import Server, environment
 from nightwater.web.shut_off.routes import router as shut_off
 from nightwater.web.survey.routes import router as survey
 from nightwater.web.survey.uploads import Uploads
+from nightwater.web.tonight.pins import router as pins
 from nightwater.web.tonight.routes import router as tonight
 from nightwater.web.trims.routes import router as trims
 
@@ -51,6 +54,9 @@ ROUTERS: Final = (
     course_map,
     capacity,
     tonight,
+    pins,
+    holds,
+    film,
     morning,
     coverage,
     coverage_fixes,

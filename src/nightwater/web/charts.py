@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import altair as alt
 
@@ -62,3 +62,17 @@ def pointer(base: alt.Chart, x: alt.X, series: Sequence[str], symbol: str) -> al
         x=x, opacity=shown, tooltip=[alt.Tooltip("clock:N"), *numbers]
     )
     return rule.add_params(at)
+
+
+ZOOM: Final = "zoomed"
+
+
+def zoom() -> alt.Parameter:
+    """Shift and the wheel zoom the hours and a drag moves them; a double click shows all."""
+    return alt.selection_interval(
+        name=ZOOM,
+        bind="scales",
+        encodings=["x"],
+        zoom="wheel![event.shiftKey]",
+        clear="dblclick",
+    )

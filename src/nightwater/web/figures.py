@@ -59,6 +59,22 @@ def minutes(value: float | None) -> str:
     return "–" if value is None or math.isnan(value) else f"{value:,.0f} min"
 
 
+def signed_minutes(value: float | None) -> str:
+    """A change of run time with its sign, for instance "−12 min"."""
+    if value is None or math.isnan(value):
+        return "–"
+    whole = round(value)
+    return f"{'+' if whole > 0 else '−' if whole < 0 else ''}{abs(whole):,} min"
+
+
+def signed_water(litres: float | None, units: UnitSystem) -> str:
+    """A change of water with its sign."""
+    if litres is None or math.isnan(litres):
+        return "–"
+    text = quantity(abs(litres) / 1000, "m3", units)
+    return text if litres == 0 else f"{'+' if litres > 0 else '−'}{text}"
+
+
 def percent(share: float | None) -> str:
     """A share of one as a percentage."""
     return "–" if share is None or math.isnan(share) else f"{100 * share:.1f} %"

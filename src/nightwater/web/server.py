@@ -25,7 +25,7 @@ from nightwater.web.reading import CourseReader
 CHOICES: Final = {"theme": ("auto", "light", "dark"), "units": ("auto", *UnitSystem)}
 FILTERS: Final = (
     "quantity", "fine", "plain", "minutes", "percent", "text_or", "local_moment", "day", "counted",
-    "clock",
+    "clock", "signed_minutes", "signed_water",
 )  # fmt: skip
 FOLDER: Final = Path(__file__).parent
 

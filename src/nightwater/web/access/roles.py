@@ -23,6 +23,7 @@ class Deed(StrEnum):
 
     PLAN = "plan a night"
     APPROVE = "approve a night"
+    HOLD = "hold water back"
     REHEARSE = "rehearse a night"
     TRIM = "trim the water"
     RECORD = "change the record"
@@ -39,6 +40,7 @@ _WORKERS: Final = (*_PLANNERS, Role.CREW)
 MAY: Final[Mapping[Deed, tuple[Role, ...]]] = {
     Deed.PLAN: _PLANNERS,
     Deed.APPROVE: _PLANNERS,
+    Deed.HOLD: _PLANNERS,
     Deed.REHEARSE: _PLANNERS,
     Deed.TRIM: _PLANNERS,
     Deed.RECORD: _PLANNERS,

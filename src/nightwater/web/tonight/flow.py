@@ -13,7 +13,7 @@ from nightwater.desk.sheet import clock
 from nightwater.ground.settings import PRIORITY
 from nightwater.night.plan import Night
 from nightwater.units import UnitSystem, from_si
-from nightwater.web.charts import axis_of_night, inline, pointer
+from nightwater.web.charts import axis_of_night, inline, pointer, zoom
 
 Flows = dict[str, NDArray[np.float64]]
 HALF_HOUR_MIN: Final = 30
@@ -66,12 +66,14 @@ def _chart_rows(night: Night, flows: Flows, symbol: str, timezone: str) -> list[
     ]
 
 
-def _areas(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str) -> alt.Chart:
+def _areas(base: alt.Chart, x: alt.X, kinds: list[str], symbol: str, limit: float) -> alt.Chart:
+    # Room above the limit for its words.
+    top = alt.Undefined if math.isnan(limit) else alt.Scale(domain=[0, 1.15 * limit])
     folded = base.transform_fold([*kinds], as_=["kind", "flow"])
     folded = folded.transform_calculate(order=f"indexof({kinds}, datum.kind)")
-    made: alt.Chart = folded.mark_area(interpolate="step-after", line=False).encode(
+    made: alt.Chart = folded.mark_area(interpolate="step-after", line=False, clip=True).encode(
         x=x,
-        y=alt.Y("flow:Q", stack="zero", title=symbol),
+        y=alt.Y("flow:Q", stack="zero", title=symbol, scale=top),
         color=alt.Color("kind:N", scale=alt.Scale(domain=kinds), legend=None),
         order=alt.Order("order:Q"),
     )
@@ -103,10 +105,11 @@ def flow_chart(night: Night, units: UnitSystem, timezone: str) -> dict[str, Any]
     kinds = list(flows)
     base = alt.Chart(inline(_chart_rows(night, flows, symbol, timezone)))
     x = axis_of_night(night, timezone)
-    layers = [_areas(base, x, kinds, symbol)] if kinds else []
+    limit = float(from_si(night.pump_l_s, symbol))
+    layers = [_areas(base, x, kinds, symbol, limit)] if kinds else []
     if not math.isnan(night.pump_l_s):
         layers += _limit(night, symbol)
-    layers.append(pointer(base, x, ("total", *reversed(kinds)), symbol))
+    layers.append(pointer(base, x, ("total", *reversed(kinds)), symbol).add_params(zoom()))
     chart = alt.layer(*layers).properties(width="container", height=220, usermeta={"kinds": kinds})
     spec: dict[str, Any] = chart.to_dict()
     return spec

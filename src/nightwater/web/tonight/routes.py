@@ -11,6 +11,7 @@ from fastapi import Query as InAddress
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from nightwater.desk.approving import approve
+from nightwater.desk.changing import change_lines
 from nightwater.desk.costing import cost_words, night_cost
 from nightwater.desk.nights import StoredNight, required_night, stored_night
 from nightwater.desk.planning import plan
@@ -19,7 +20,7 @@ from nightwater.findings import NotFoundError
 from nightwater.web.access.roles import Deed
 from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
 from nightwater.web.server import wants_fragment
-from nightwater.web.tonight import flow, view
+from nightwater.web.tonight import flow, steps, view
 from nightwater.web.tonight.account import area_account
 from nightwater.web.tonight.sums import sum_of, sum_values
 from nightwater.web.tonight.view import Query
@@ -67,9 +68,11 @@ def _planned(visit: Visit, stored: StoredNight, query: Query) -> dict[str, Any]:
         "findings": night.findings,
         "why_not_approve": view.why_not_approve(visit, stored),
         "left_groups": view.left_groups(night),
-        "labels": visit.places.station_label,
         "running": len({run.station for run in night.runs}),
         "highest_l_s": max(night.flow_l_s, default=0.0),
+        "kind_steps": steps.kind_steps(night),
+        "holds": steps.standing_holds(visit, night.night),
+        **steps.changes_shown(visit, stored, query.against),
     }
 
 
@@ -103,6 +106,15 @@ def station_sum(visit: CurrentVisit, night: date, subject: str) -> Response:
     )
 
 
+@router.get("/conditions")
+def conditions(visit: CurrentVisit, night: date) -> Response:
+    """Weather, account and holds behind a night: a page, or a part of one."""
+    part = "tonight/conditions.html"
+    template = part if wants_fragment(visit.request) else "tonight/conditions_page.html"
+    holds = steps.standing_holds(visit, night)
+    return visit.page(template, night=night, holds=holds, **steps.conditions(visit, night))
+
+
 @router.get("/flow.json")
 def flow_chart(visit: CurrentVisit, night: date) -> Response:
     """The chart of the night's flow, for the chart element."""
@@ -133,13 +145,16 @@ def approve_night(visit: CurrentVisit, night_id: Annotated[str, Form()]) -> Resp
 
 def _sheet(visit: Visit, stored: StoredNight, form: str) -> tuple[bytes, str]:
     ground, settings = visit.course.ground, visit.course.settings
-    cost = cost_words(night_cost(visit.course, stored.plan))
-    if form == "pdf":
-        return sheet_pdf(stored, ground, settings, cost), "application/pdf"
     if form == "csv":
         return sheet_csv(stored, ground, settings).encode(), "text/csv; charset=utf-8"
+    told: dict[str, Any] = {
+        "cost": cost_words(night_cost(visit.course, stored.plan)),
+        "changes": change_lines(steps.compared(visit, stored, "last"), settings.site.units),
+    }
+    if form == "pdf":
+        return sheet_pdf(stored, ground, settings, **told), "application/pdf"
     if form == "json":
-        return json.dumps(sheet_json(stored, ground, settings, cost)).encode(), "application/json"
+        return json.dumps(sheet_json(stored, ground, settings, **told)).encode(), "application/json"
     raise NotFoundError(f"There is no sheet as '{form}'. There is pdf, csv and json.")
 
 

@@ -35,6 +35,7 @@ class Query(PageState):
         colour: what the map is coloured by.
         all: whether every row is shown.
         subject: what the map looks at, as table:id.
+        against: what the night is compared to.
     """
 
     path: ClassVar[str] = "/tonight"
@@ -47,6 +48,7 @@ class Query(PageState):
     colour: Literal["need", "minutes"] = "need"
     all: bool = False
     subject: str = ""
+    against: Literal["last", "ordinary"] = "last"
 
     def kept(self, without: tuple[str, ...]) -> dict[str, str]:
         """What a form must carry along so that the rest of the state stays."""
