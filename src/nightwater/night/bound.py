@@ -47,6 +47,23 @@ def _work_bounds(requests: Sequence[Request], limits: Limits) -> Iterator[Bound]
         limit = _limit(resource, limits)
         if limit is not None and limit > 0:
             yield Bound(_latest_finish(pieces, limit), resource)
+    if math.isfinite(limits.ramp_l_s_min):
+        yield _ramp_bound(sum(amount for _, amount in work["pump"]), limits)
+
+
+def _ramp_bound(work_l_s_min: float, limits: Limits) -> Bound:
+    """All work under a flow that rises from nothing and falls to nothing no faster than the ramp.
+
+    In n minutes the flow of minute k is at most the pump's, k ramps and n + 1 − k ramps.
+    """
+    most = math.ceil(work_l_s_min / limits.pump_l_s + 2 * limits.pump_l_s / limits.ramp_l_s_min) + 2
+    rise = np.minimum(limits.ramp_l_s_min * np.arange(1, most + 1), limits.pump_l_s)
+    total = np.cumsum(rise)
+    half = np.arange(1, most + 1) // 2
+    whole = np.where(half > 0, 2 * total[np.maximum(half, 1) - 1], 0.0)
+    carried = whole + np.where(np.arange(1, most + 1) % 2, rise[half], 0.0)
+    enough = np.flatnonzero(carried >= work_l_s_min - _ROUNDING)
+    return Bound(int(enough[0]) + 1 if len(enough) else 0, "pump")
 
 
 def _latest_finish(pieces: list[tuple[int, float]], limit: float) -> int:
@@ -66,7 +83,8 @@ def finish_bound(requests: Sequence[Request], limits: Limits) -> Bound:
 
     It is the largest of: for the pump, for every pipe and every controller, a minute plus the
     work that cannot start before it over what one minute carries; and for every station its
-    earliest start plus its cycles and soaks. Each holds for every plan, so the largest does.
+    earliest start plus its cycles and soaks. A ramp leaves the pump less of its first and last
+    minutes. Each holds for every plan, so the largest does.
 
     Args:
         requests: what the night runs; what it leaves out is not in it.
