@@ -13,9 +13,10 @@ from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import finish_bound
 from nightwater.night.plan import LeftOut, Night, Run, StationSum
-from nightwater.night.planner import Placement, plan_runs
+from nightwater.night.planner import USUAL, Placement, filled_up, plan_runs
 from nightwater.night.reasons import held_note, left_out_finding, left_out_reason
 from nightwater.night.requests import Occasion, Requests, build_requests
+from nightwater.night.search import Effort
 from nightwater.night.window import night_window
 from nightwater.pipes.network import build_network
 
@@ -45,12 +46,24 @@ def _unplaced(placement: Placement, requests: Requests, occasion: Occasion) -> t
     )
 
 
+def _placed(requests: Requests, minutes: int, effort: Effort) -> Placement:
+    """Every request in its hours; where the calm ones are full, also in the windy."""
+    placement = plan_runs(requests.requests, requests.limits, minutes, effort)
+    if not any(item.request.station in requests.wide for item in placement.unplaced):
+        return placement
+    wide = [requests.wide.get(request.station, request) for request in requests.requests]
+    return filled_up(placement, wide, requests.limits, minutes)
+
+
 def plan_night(
     ground: Ground,
     sums: Sequence[StationSum],
     settings: Settings,
     night: date,
     holds: pd.DataFrame,
+    *,
+    weather: pd.DataFrame | None = None,
+    effort: Effort = USUAL,
 ) -> Night:
     """The night that fits hours, pump, pipes and controllers, and what does not fit.
 
@@ -60,6 +73,8 @@ def plan_night(
         settings: the course's rules.
         night: date of the evening on which it starts.
         holds: the holds table.
+        weather: rows of the weather table, whose hours tell when it is calm.
+        effort: how long the planner may try, and who may stop it.
 
     Returns:
         The night. Its bound is that of what it runs: no plan of the same runs ends sooner.
@@ -69,9 +84,9 @@ def plan_night(
     """
     window = night_window(night, settings.site, settings.night)
     network, pipe_findings = build_network(ground)
-    occasion = Occasion(ground, network, settings, night, window)
+    occasion = Occasion(ground, network, settings, night, window, weather)
     requests = build_requests(occasion, sums, holds)
-    placement = plan_runs(requests.requests, requests.limits, window.minutes)
+    placement = _placed(requests, window.minutes, effort)
     ran = {run.station for run in placement.runs}
     flows = {item.station: item.flow_l_s for item in sums}
     unplaced = _unplaced(placement, requests, occasion)

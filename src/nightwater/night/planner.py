@@ -223,3 +223,28 @@ def plan_runs(
     if starts is None:
         starts = _by_rank(part, limits, effort)
     return _placement(problem, {hopeful[index]: begun for index, begun in starts.items()})
+
+
+def starts_of(runs: Iterable[Run], requests: Sequence[Request]) -> Starts:
+    """Starts by place in the requests, of the stations that are among them."""
+    place = {request.station: index for index, request in enumerate(requests)}
+    found: Starts = {}
+    for run in sorted(runs, key=lambda run: (run.station, run.cycle)):
+        if run.station in place:
+            found.setdefault(place[run.station], []).append(run.start_min)
+    return found
+
+
+def filled_up(
+    placement: Placement, requests: Sequence[Request], limits: Limits, window_min: int
+) -> Placement:
+    """A placement with what found no place, by rank, put where wider hours leave a gap.
+
+    Args:
+        placement: of the same stations.
+        requests: of all stations, some with wider hours than they were placed with.
+        limits: what one minute may carry.
+        window_min: minutes of the night.
+    """
+    problem = problem_of(requests, limits, window_min)
+    return _placement(problem, _filled_up(problem, starts_of(placement.runs, requests)))
