@@ -166,6 +166,19 @@ class Board:
             ready = start + run_min + request.soak_min
         return starts
 
+    def takes(self, index: int, starts: Sequence[int]) -> bool:
+        """Put the cycles of a request at given starts where capacity allows; else take nothing.
+
+        The ramp is not looked at: what comes later may mend it.
+        """
+        lengths = self._problem.requests[index].cycles_min
+        for start, run_min in zip(starts, lengths, strict=True):
+            if self._tight(index, start, start + run_min).any():
+                return False
+        for start, run_min in zip(starts, lengths, strict=True):
+            self.take(index, start, run_min)
+        return True
+
     def take_all(self, starts: Starts) -> None:
         """Use the capacity of every cycle of a placement."""
         for index, begun in starts.items():

@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
+from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from nightwater.findings import Finding
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import finish_bound
-from nightwater.night.plan import LeftOut, Night, Run, StationSum
+from nightwater.night.plan import LeftOut, Limits, Night, Request, Run, StationSum
 from nightwater.night.planner import USUAL, Placement, filled_up, plan_runs
 from nightwater.night.reasons import held_note, left_out_finding, left_out_reason
+from nightwater.night.replan import replanned
 from nightwater.night.requests import Occasion, Requests, build_requests
 from nightwater.night.search import Effort
+from nightwater.night.true_night import Wet, true_placement, water_notes, wet_network
 from nightwater.night.window import night_window
-from nightwater.pipes.network import build_network
+from nightwater.pipes.network import Network, build_network
+
+_LATER_TRIES: Final = 4  # of the rounds after the first
 
 
 def flow_series_l_s(
@@ -46,13 +53,50 @@ def _unplaced(placement: Placement, requests: Requests, occasion: Occasion) -> t
     )
 
 
-def _placed(requests: Requests, minutes: int, effort: Effort) -> Placement:
+def _placed(
+    requests: Requests, minutes: int, effort: Effort, earlier: Sequence[Run] = ()
+) -> Placement:
     """Every request in its hours; where the calm ones are full, also in the windy."""
+    same = replanned(requests.requests, requests.limits, minutes, earlier)
+    if same is not None:
+        return same
     placement = plan_runs(requests.requests, requests.limits, minutes, effort)
     if not any(item.request.station in requests.wide for item in placement.unplaced):
         return placement
     wide = [requests.wide.get(request.station, request) for request in requests.requests]
     return filled_up(placement, wide, requests.limits, minutes)
+
+
+def without_loop_margin(settings: Settings) -> Settings:
+    """Settings for a network that is solved: loops need no margin."""
+    return replace(settings, night=replace(settings.night, loop_margin=1.0))
+
+
+def _wet(ground: Ground, settings: Settings, network: Network) -> Wet | None:
+    solvable = wet_network(ground)
+    return None if solvable is None else Wet(solvable, ground, settings.night, network.looped)
+
+
+def _truly_placed(
+    requests: Requests,
+    minutes: int,
+    effort: Effort,
+    wet: Wet | None,
+    earlier: Sequence[Run],
+) -> tuple[Placement, list[Finding]]:
+    """Placed by the linear limits, and where the network can be solved by that as well."""
+    if wet is None:
+        return _placed(requests, minutes, effort, earlier), []
+
+    def place(some: Sequence[Request], limits: Limits, last: Placement | None) -> Placement:
+        cut = replace(requests, requests=tuple(some), limits=limits)
+        if last is None:
+            return _placed(cut, minutes, effort, earlier)
+        fewer = replace(effort, tries=min(effort.tries, _LATER_TRIES))
+        return _placed(cut, minutes, fewer, last.runs)
+
+    outcome = true_placement(wet, requests.requests, requests.limits, minutes, place)
+    return outcome.placement, water_notes(outcome)
 
 
 def plan_night(
@@ -64,6 +108,8 @@ def plan_night(
     *,
     weather: pd.DataFrame | None = None,
     effort: Effort = USUAL,
+    hydraulic: bool = True,
+    earlier: Sequence[Run] = (),
 ) -> Night:
     """The night that fits hours, pump, pipes and controllers, and what does not fit.
 
@@ -75,6 +121,8 @@ def plan_night(
         holds: the holds table.
         weather: rows of the weather table, whose hours tell when it is calm.
         effort: how long the planner may try, and who may stop it.
+        earlier: runs of an earlier plan of the same night, of which as few move as may be.
+        hydraulic: whether the solved network judges the night, where the record says enough.
 
     Returns:
         The night. Its bound is that of what it runs: no plan of the same runs ends sooner.
@@ -84,9 +132,11 @@ def plan_night(
     """
     window = night_window(night, settings.site, settings.night)
     network, pipe_findings = build_network(ground)
-    occasion = Occasion(ground, network, settings, night, window, weather)
+    wet = _wet(ground, settings, network) if hydraulic else None
+    rules = settings if wet is None else without_loop_margin(settings)
+    occasion = Occasion(ground, network, rules, night, window, weather)
     requests = build_requests(occasion, sums, holds)
-    placement = _placed(requests, window.minutes, effort)
+    placement, solved = _truly_placed(requests, window.minutes, effort, wet, earlier)
     ran = {run.station for run in placement.runs}
     flows = {item.station: item.flow_l_s for item in sums}
     unplaced = _unplaced(placement, requests, occasion)
@@ -100,6 +150,6 @@ def plan_night(
         bound=finish_bound([r for r in requests.requests if r.station in ran], requests.limits),
         finish_min=placement.finish_min,
         sums=tuple(sums),
-        findings=(*pipe_findings, *requests.findings, *doubts),
+        findings=(*pipe_findings, *requests.findings, *solved, *doubts),
         pump_l_s=requests.limits.pump_l_s,
     )

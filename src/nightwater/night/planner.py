@@ -56,7 +56,8 @@ def _runs(problem: Problem, starts: Starts) -> Iterator[Run]:
             yield Run(request.station, start, run_min, cycle, count)
 
 
-def _placement(problem: Problem, starts: Starts) -> Placement:
+def placement_of(problem: Problem, starts: Starts) -> Placement:
+    """Starts as runs, and what has none with what stands in its way."""
     runs = sorted(_runs(problem, starts), key=lambda run: (run.start_min, run.station))
     board = Board(problem)
     board.take_all(starts)
@@ -222,7 +223,7 @@ def plan_runs(
     starts = _all_placed(part, limits, effort)
     if starts is None:
         starts = _by_rank(part, limits, effort)
-    return _placement(problem, {hopeful[index]: begun for index, begun in starts.items()})
+    return placement_of(problem, {hopeful[index]: begun for index, begun in starts.items()})
 
 
 def starts_of(runs: Iterable[Run], requests: Sequence[Request]) -> Starts:
@@ -247,4 +248,4 @@ def filled_up(
         window_min: minutes of the night.
     """
     problem = problem_of(requests, limits, window_min)
-    return _placement(problem, _filled_up(problem, starts_of(placement.runs, requests)))
+    return placement_of(problem, _filled_up(problem, starts_of(placement.runs, requests)))

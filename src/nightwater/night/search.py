@@ -34,11 +34,13 @@ class Effort:
 
     Attributes:
         tries: sweeps at most; a count and no time, so that the same input gives the same night.
+        patience: tries in a row without an earlier finish after which it ends.
         seed: of the random weights.
         watch: told after each try how many there were and the best finish [min]; False stops.
     """
 
-    tries: int = 16
+    tries: int = 14
+    patience: int = 6
     seed: int = 0
     watch: Watch = go_on
 
@@ -95,14 +97,17 @@ def searched(problem: Problem, bound_min: int, effort: Effort) -> Starts | None:
         Starts, or None where no try got every request in.
     """
     best: Starts | None = None
-    rank = (np.inf, np.inf)
+    rank, since = (np.inf, np.inf), 0
     for count, (weights, nudge_min) in enumerate(_tries(problem, effort), 1):
         found = _one(problem, weights, nudge_min)
+        since += 1
         if found is not None:
             mine = (finish_min(problem, found), unsteadiness_l_s(problem, found))
+            if mine[0] < rank[0]:
+                since = 0
             if mine < rank:
                 best, rank = found, mine
-        enough = rank[0] <= bound_min * GOOD_ENOUGH
+        enough = rank[0] <= bound_min * GOOD_ENOUGH or since >= effort.patience
         if enough or not effort.watch(count, -1 if best is None else int(rank[0])):
             break
     return best

@@ -82,6 +82,7 @@ class EpanetProject:
                 f"EPANET refuses the network: {wrong}. Check pipes and pumps."
             ) from None
         self._emitters = np.zeros(len(network.elevation_m))
+        self._drawn = np.zeros(len(network.elevation_m))
         self._held = [True] * len(network.feeds)
         self._read = _Reader(self._handle)
 
@@ -191,6 +192,12 @@ class EpanetProject:
         for node in np.flatnonzero(per_m != self._emitters).tolist():
             toolkit.setnodevalue(self._handle, node + 1, toolkit.EMITTER, float(per_m[node]))
         self._emitters = per_m
+
+    def draw(self, flow_l_s: Numbers) -> None:
+        """Set what is taken out of every node, whatever its pressure [L/s]."""
+        for node in np.flatnonzero(flow_l_s != self._drawn).tolist():
+            toolkit.setnodevalue(self._handle, node + 1, toolkit.BASEDEMAND, float(flow_l_s[node]))
+        self._drawn = flow_l_s
 
     def run(self) -> Raw:
         """One steady state.
