@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nightwater.night.plan import Bound, Limits, Request
 
@@ -51,19 +52,28 @@ def _work_bounds(requests: Sequence[Request], limits: Limits) -> Iterator[Bound]
         yield _ramp_bound(sum(amount for _, amount in work["pump"]), limits)
 
 
-def _ramp_bound(work_l_s_min: float, limits: Limits) -> Bound:
-    """All work under a flow that rises from nothing and falls to nothing no faster than the ramp.
+def carried_l_s_min(most_min: int, pump_l_s: float, ramp_l_s_min: float) -> NDArray[np.float64]:
+    """What a pump carries in 1, 2 … minutes, rising from nothing and falling to nothing.
 
     In n minutes the flow of minute k is at most the pump's, k ramps and n + 1 − k ramps.
+
+    Returns:
+        Flow times minutes [L/s · min], shape (most_min,).
     """
-    most = math.ceil(work_l_s_min / limits.pump_l_s + 2 * limits.pump_l_s / limits.ramp_l_s_min) + 2
-    rise = np.minimum(limits.ramp_l_s_min * np.arange(1, most + 1), limits.pump_l_s)
-    total = np.cumsum(rise)
-    half = np.arange(1, most + 1) // 2
-    whole = np.where(half > 0, 2 * total[np.maximum(half, 1) - 1], 0.0)
-    carried = whole + np.where(np.arange(1, most + 1) % 2, rise[half], 0.0)
-    enough = np.flatnonzero(carried >= work_l_s_min - _ROUNDING)
-    return Bound(int(enough[0]) + 1 if len(enough) else 0, "pump")
+    rise = np.minimum(ramp_l_s_min * np.arange(1, most_min + 2), pump_l_s)
+    before = np.concatenate([[0.0], np.cumsum(rise)])
+    minutes = np.arange(1, most_min + 1)
+    half = minutes // 2
+    carried: NDArray[np.float64] = 2 * before[half] + np.where(minutes % 2, rise[half], 0.0)
+    return carried
+
+
+def _ramp_bound(work_l_s_min: float, limits: Limits) -> Bound:
+    """The first count of minutes in which a pump that ramps carries all the work."""
+    pump, ramp = limits.pump_l_s, limits.ramp_l_s_min
+    most = math.ceil(work_l_s_min / pump + 2 * pump / ramp) + 2
+    carried = carried_l_s_min(most, pump, ramp)
+    return Bound(int(np.searchsorted(carried, work_l_s_min - _ROUNDING)) + 1, "pump")
 
 
 def _latest_finish(pieces: list[tuple[int, float]], limit: float) -> int:

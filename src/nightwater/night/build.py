@@ -15,6 +15,7 @@ from nightwater.findings import Finding
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import finish_bound
+from nightwater.night.over_full import over_full, over_full_note
 from nightwater.night.plan import LeftOut, Limits, Night, Request, Run, StationSum
 from nightwater.night.planner import USUAL, Placement, filled_up, plan_runs
 from nightwater.night.reasons import held_note, left_out_finding, left_out_reason
@@ -65,6 +66,15 @@ def _placed(
         return placement
     wide = [requests.wide.get(request.station, request) for request in requests.requests]
     return filled_up(placement, wide, requests.limits, minutes)
+
+
+def _over_full_notes(placement: Placement, requests: Requests, minutes: int) -> list[Finding]:
+    if not placement.unplaced:
+        return []
+    ran = frozenset(run.station for run in placement.runs)
+    asked = [requests.wide.get(one.station, one) for one in requests.requests]
+    found = over_full(asked, ran, requests.limits, minutes)
+    return [over_full_note(found, [item.request for item in placement.unplaced])]
 
 
 def without_loop_margin(settings: Settings) -> Settings:
@@ -141,6 +151,7 @@ def plan_night(
     flows = {item.station: item.flow_l_s for item in sums}
     unplaced = _unplaced(placement, requests, occasion)
     doubts = (*held_note(requests.held), *left_out_finding(unplaced, tuple(sums)))
+    doubts = (*doubts, *_over_full_notes(placement, requests, window.minutes))
     return Night(
         night=night,
         window=window,
