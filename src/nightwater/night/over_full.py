@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
-from scipy.sparse import csr_array
 
 from nightwater.findings import Finding, note
 from nightwater.night.board import Problem, problem_of
@@ -32,7 +31,7 @@ class _Rows:
 
     names: tuple[str, ...]
     ends: tuple[int, ...]
-    matrix: csr_array
+    matrix: Numbers
     most: Numbers
     per_min: Numbers
 
@@ -118,7 +117,7 @@ def _rows(problem: Problem) -> _Rows:
                 ends.append(end)
                 kept.append(inside[row])
                 most.append(limit)
-    matrix = csr_array(np.array(kept)) if kept else csr_array((0, len(requests)))
+    matrix = np.array(kept).reshape(-1, len(requests))
     per_min = np.array([problem.capacity[problem.names.index(name)] for name in names])
     return _Rows(tuple(names), tuple(ends), matrix, np.array(most), per_min)
 
@@ -157,7 +156,7 @@ def _clear_min(requests: Sequence[Request], limits: Limits, window_min: int) -> 
     last = max((r.latest_min for r in requests), default=window_min)
     if any(end < last for end in rows.ends):
         return None
-    lack = np.asarray(rows.matrix.sum(axis=1)).ravel() - rows.most
+    lack = rows.matrix.sum(axis=1) - rows.most
     return int(np.ceil((lack / rows.per_min - _ROUNDING_SHARE).max(initial=0.0)))
 
 

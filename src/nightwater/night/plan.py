@@ -66,6 +66,7 @@ class Limits:
         controllers_heads: heads that each controller may hold open.
         ramp_l_s_min: most that the flow of all pumps may change from one minute to the next.
         apart: pairs of stations that may not run at once.
+        starts_h: starts of the pumps from standstill in any hour; None where nobody counts.
     """
 
     pump_l_s: float
@@ -73,6 +74,7 @@ class Limits:
     controllers_heads: dict[str, int]
     ramp_l_s_min: float = math.inf
     apart: tuple[tuple[str, str], ...] = ()
+    starts_h: int | None = None
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Final
 
 from nightwater.night.board import MIXED, PUMP, Board, Problem, Starts, problem_of
 from nightwater.night.bound import chain_min, finish_bound
+from nightwater.night.joined import joined
 from nightwater.night.plan import Limits, Request, Run
 from nightwater.night.search import Effort, searched
 from nightwater.night.settle import finish_min
@@ -223,6 +224,8 @@ def plan_runs(
     starts = _all_placed(part, limits, effort)
     if starts is None:
         starts = _by_rank(part, limits, effort)
+    if limits.starts_h is not None:
+        starts = joined(part, starts, limits.starts_h)
     return placement_of(problem, {hopeful[index]: begun for index, begun in starts.items()})
 
 

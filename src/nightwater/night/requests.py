@@ -74,7 +74,13 @@ def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits
         controllers_heads={name: stated.get(name, usual) for name in sorted(named)},
         ramp_l_s_min=ramp if ramp > 0 else math.inf,
         apart=neighbour_pairs(ground, settings.night.apart_m),
+        starts_h=_starts_h(ground),
     )
+
+
+def _starts_h(ground: Ground) -> int | None:
+    stated = ground.pumps["max_starts_h"].dropna()
+    return None if stated.empty else int(stated.min())
 
 
 def _power_limit_l_s(ground: Ground, settings: Settings) -> float:
