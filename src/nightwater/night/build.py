@@ -64,16 +64,14 @@ def _placed(
     placement = plan_runs(requests.requests, requests.limits, minutes, effort)
     if not any(item.request.station in requests.wide for item in placement.unplaced):
         return placement
-    wide = [requests.wide.get(request.station, request) for request in requests.requests]
-    return filled_up(placement, wide, requests.limits, minutes)
+    return filled_up(placement, requests.widest, requests.limits, minutes)
 
 
 def _over_full_notes(placement: Placement, requests: Requests, minutes: int) -> list[Finding]:
     if not placement.unplaced:
         return []
     ran = frozenset(run.station for run in placement.runs)
-    asked = [requests.wide.get(one.station, one) for one in requests.requests]
-    found = over_full(asked, ran, requests.limits, minutes)
+    found = over_full(requests.widest, ran, requests.limits, minutes)
     return [over_full_note(found, [item.request for item in placement.unplaced])]
 
 
@@ -158,7 +156,7 @@ def plan_night(
         runs=placement.runs,
         left_out=(*requests.too_big, *requests.held, *unplaced),
         flow_l_s=tuple(flow_series_l_s(placement.runs, flows, window.minutes).tolist()),
-        bound=finish_bound([r for r in requests.requests if r.station in ran], requests.limits),
+        bound=finish_bound([r for r in requests.widest if r.station in ran], requests.limits),
         finish_min=placement.finish_min,
         sums=tuple(sums),
         findings=(*pipe_findings, *requests.findings, *solved, *doubts),

@@ -50,6 +50,11 @@ class Requests:
     findings: tuple[Finding, ...]
     wide: Mapping[str, Request] = field(default_factory=dict)
 
+    @property
+    def widest(self) -> tuple[Request, ...]:
+        """The requests with all the hours that they may use, windy or calm."""
+        return tuple(self.wide.get(one.station, one) for one in self.requests)
+
 
 def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits:
     """What one minute of the night may carry.
