@@ -26,6 +26,7 @@ from nightwater.night.true_night import Wet, true_placement, water_notes, wet_ne
 from nightwater.night.window import night_window
 from nightwater.pipes.network import Network, build_network
 
+_MAY_LOSE: Final = 0.001  # of the worth of a night, for a cut, before all is placed anew
 _LATER_TRIES: Final = 4  # of the rounds after the first
 
 
@@ -55,10 +56,14 @@ def _unplaced(placement: Placement, requests: Requests, occasion: Occasion) -> t
 
 
 def _placed(
-    requests: Requests, minutes: int, effort: Effort, earlier: Sequence[Run] = ()
+    requests: Requests,
+    minutes: int,
+    effort: Effort,
+    earlier: Sequence[Run] = (),
+    may_lose: float = 0.0,
 ) -> Placement:
     """Every request in its hours; where the calm ones are full, also in the windy."""
-    same = replanned(requests.requests, requests.limits, minutes, earlier)
+    same = replanned(requests.requests, requests.limits, minutes, earlier, may_lose)
     if same is not None:
         return same
     placement = plan_runs(requests.requests, requests.limits, minutes, effort)
@@ -101,7 +106,7 @@ def _truly_placed(
         if last is None:
             return _placed(cut, minutes, effort, earlier)
         fewer = replace(effort, tries=min(effort.tries, _LATER_TRIES))
-        return _placed(cut, minutes, fewer, last.runs)
+        return _placed(cut, minutes, fewer, last.runs, _MAY_LOSE)
 
     outcome = true_placement(wet, requests.requests, requests.limits, minutes, place)
     return outcome.placement, water_notes(outcome)

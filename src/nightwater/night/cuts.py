@@ -11,7 +11,8 @@ from nightwater.night.waters import OpenSet, Trouble
 
 _LOSS_POWER: Final = 1.852  # Hazen–Williams
 _SAFE: Final = 0.995
-_LEAST_SHARE: Final = 0.7  # no cut takes more than this off at once
+_MOST_SHARE: Final = 0.5
+_LEAST_SHARE: Final = 0.5  # no cut takes more than this off at once
 _AS_ALONE: Final = 1e-9
 
 
@@ -106,15 +107,38 @@ def more_cuts(
     return Cuts(pipes, beside)
 
 
+def _of_most(cuts: Cuts, requests: Mapping[str, Request]) -> dict[str, float]:
+    """Pipes of which most of the work has a cut beside it: the largest of these holds always.
+
+    Charges of many stations at once would count the same cut many times.
+    """
+    work: dict[str, float] = {}
+    cut: dict[str, float] = {}
+    for station, request in requests.items():
+        for pipe, flow in request.pipes:
+            mine = flow * sum(request.cycles_min)
+            work[pipe] = work.get(pipe, 0.0) + mine
+            if (station, pipe) in cuts.beside_l_s:
+                cut[pipe] = cut.get(pipe, 0.0) + mine
+    return {
+        pipe: max(most for (_, name), most in cuts.beside_l_s.items() if name == pipe)
+        for pipe, mine in cut.items()
+        if mine > _MOST_SHARE * work[pipe]
+    }
+
+
 def cut_limits(limits: Limits, cuts: Cuts, requests: Mapping[str, Request]) -> Limits:
     """Limits with the cuts of pipes; none below what one station by itself asks."""
     least: dict[str, float] = {}
     for request in requests.values():
         for pipe, flow in request.pipes:
             least[pipe] = max(least.get(pipe, 0.0), flow)
+    wanted = _of_most(cuts, requests)
+    for pipe, most in cuts.pipes_l_s.items():
+        wanted[pipe] = min(wanted.get(pipe, most), most)
     tighter = {
         pipe: max(min(most, limits.pipes_l_s.get(pipe, most)), least.get(pipe, 0.0))
-        for pipe, most in cuts.pipes_l_s.items()
+        for pipe, most in wanted.items()
     }
     return replace(limits, pipes_l_s=limits.pipes_l_s | tighter)
 

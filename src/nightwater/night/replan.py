@@ -52,8 +52,25 @@ def keeps_ramp(problem: Problem, starts: Starts) -> bool:
     return bool(np.abs(step).max(initial=0.0) <= problem.ramp_l_s_min + 1e3 * ROUNDING)
 
 
+def _worth(requests: Iterable[Request]) -> float:
+    return sum(r.worth * r.flow_l_s * sum(r.cycles_min) for r in requests)
+
+
+def _loses_little(
+    requests: Sequence[Request], lost: Sequence[int], earlier: Sequence[Run], share: float
+) -> bool:
+    """Whether what ran earlier and finds no gap now is worth little."""
+    ran = {run.station for run in earlier}
+    gone = _worth(requests[index] for index in lost if requests[index].station in ran)
+    return share > 0 and gone <= share * _worth(r for r in requests if r.station in ran)
+
+
 def replanned(
-    requests: Sequence[Request], limits: Limits, window_min: int, earlier: Sequence[Run]
+    requests: Sequence[Request],
+    limits: Limits,
+    window_min: int,
+    earlier: Sequence[Run],
+    may_lose: float = 0.0,
 ) -> Placement | None:
     """The earlier night with as few stations moved as the change asks for.
 
@@ -65,9 +82,11 @@ def replanned(
         limits: what one minute may carry now.
         window_min: minutes of the night.
         earlier: runs of the earlier night.
+        may_lose: share of the earlier night's worth that may find no gap. Over 0, what did not
+            run earlier need not run now, and the night may use all its minutes.
 
     Returns:
-        The placement; None where some station finds no gap, the ramp would be broken, or the
+        The placement; None where too much finds no gap, the ramp would be broken, or the
         night would end later than before and later than a search is content with.
     """
     if not earlier:
@@ -76,14 +95,19 @@ def replanned(
     board = Board(problem)
     starts = _kept(problem, board, earlier)
     rest = sorted(set(range(len(requests))) - set(starts), key=lambda i: requests[i].rank)
+    lost = []
     for index in rest:
         begun = board.place(index)
         if begun is None:
-            return None
-        starts[index] = begun
+            lost.append(index)
+        else:
+            starts[index] = begun
+    if lost and not _loses_little(requests, lost, earlier, may_lose):
+        return None
     before = max(run.start_min + run.run_min for run in earlier)
     content = finish_bound(requests, limits).minutes * GOOD_ENOUGH
-    if finish_min(problem, starts) > max(before, content) or not keeps_ramp(problem, starts):
+    latest = window_min if lost else max(before, content)
+    if finish_min(problem, starts) > latest or not keeps_ramp(problem, starts):
         return None
     return placement_of(problem, starts)
 

@@ -17,7 +17,7 @@ from nightwater.pipes.hydraulic_network import HydraulicNetwork
 from nightwater.pipes.network_build import build_hydraulic_network
 from nightwater.pipes.regulated import RegulatedEngine
 
-MOST_ROUNDS: Final = 5
+MOST_ROUNDS: Final = 8
 
 Place = Callable[[Sequence[Request], Limits, Placement | None], Placement]
 
@@ -90,7 +90,7 @@ def true_placement(
         place: places requests within limits; told the placement before, if any.
 
     Returns:
-        The first night without trouble, else the one of least trouble in five rounds.
+        The first night without trouble, else the one of least trouble in eight rounds.
     """
     by_station = {request.station: request for request in requests}
     cuts, best = NONE, None

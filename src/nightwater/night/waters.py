@@ -29,7 +29,7 @@ class Trouble:
     Attributes:
         low: station → pressure that its worst head lacks [kPa].
         fast: pipe id → velocity over its limit, above 1.
-        loss_kpa: pipe id → friction loss; only where a station is low.
+        loss_kpa: pipe id → friction loss along it; only where a station is low.
     """
 
     low: Mapping[str, float]
@@ -94,7 +94,7 @@ class Waters:
             low[station] = max(low.get(station, 0.0), float(lack[head]))
         share = solution.velocity_m_s[row] / self._most_m_s
         fast = _by_pipe(net, np.nan_to_num(share), np.nan_to_num(share) > 1 + _ROUNDING_SHARE)
-        loss = _by_pipe(net, _losses_kpa(solution, row), net.kind == "pipe") if low else {}
+        loss = _sum_by_pipe(net, _losses_kpa(solution, row)) if low else {}
         return Trouble(low, fast, loss)
 
 
@@ -123,4 +123,13 @@ def _by_pipe(net: HydraulicNetwork, values: Numbers, chosen: NDArray[np.bool_]) 
     for link in np.flatnonzero(chosen):
         pipe = str(net.owner[link])
         found[pipe] = max(found.get(pipe, 0.0), float(values[link]))
+    return found
+
+
+def _sum_by_pipe(net: HydraulicNetwork, values: Numbers) -> dict[str, float]:
+    """The sum over the links of each pipe."""
+    found: dict[str, float] = {}
+    for link in np.flatnonzero(net.kind == "pipe"):
+        pipe = str(net.owner[link])
+        found[pipe] = found.get(pipe, 0.0) + float(values[link])
     return found
