@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -94,7 +95,7 @@ def test_the_sentence_names_what_binds_and_what_more_minutes_bring() -> None:
 
 def test_a_litre_of_the_next_kind_counts_half() -> None:
     worths = [litre_worth(kind, PRIORITY) for kind in PRIORITY]
-    assert [a / b for a, b in zip(worths, worths[1:], strict=False)] == [2.0] * (len(worths) - 1)
+    assert [a / b for a, b in pairwise(worths)] == [2.0] * (len(worths) - 1)
     assert litre_worth("somewhere", PRIORITY) == worths[-1] / 2
 
 
