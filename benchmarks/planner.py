@@ -161,12 +161,14 @@ RAMP_SHARE: Final = 0.28  # of the pump a minute, as at the invented club
 PAGE: Final = Path("docs/how/night-benchmarks.md")
 HEAD: Final = """# Night: benchmarks
 
-Written by `python -m benchmarks.planner --write`; do not edit. Invented 18-hole courses, linear limits: pump with a ramp of 28 % of its
-flow a minute, mains, laterals, four controllers. Time is processor time of one core. Violations are counted minute by minute apart from the
-planner. Changes and starts: mean change of flow from one minute to the next as a share of the pump's, the greatest one, and starts of the
-pumps from standstill. *plain* is one sweep of list scheduling without ramp, search or exchange.
+Written by `python -m benchmarks.planner --write`; do not edit. Invented 18-hole courses, linear
+limits: pump with a ramp of 28 % of its flow a minute, mains, laterals, four controllers. Time is
+processor time of one core. Violations are counted minute by minute apart from the planner. Changes
+and starts: mean change of flow from one minute to the next as a share of the pump's, the greatest
+one, and starts of the pumps from standstill. *plain* is one sweep of list scheduling without ramp,
+search or exchange.
 
-| stations | volume over window | gap | what the gap is | time, s | violations | mean change | greatest change | starts |
+| stations | work | gap | of what | time, s | violations | mean change | greatest | starts |
 |---|---|---|---|---|---|---|---|---|
 """
 
