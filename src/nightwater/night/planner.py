@@ -184,7 +184,7 @@ def _squeezed(problem: Problem, placed: Starts, limits: Limits, effort: Effort) 
 
 def _by_rank(problem: Problem, limits: Limits, effort: Effort) -> Starts:
     """Serve by rank, squeeze in by rank what room the pump still has, then end early."""
-    once = replace(effort, tries=min(effort.tries, 1))
+    once = replace(effort, tries=min(effort.tries, 3))
     placed = _squeezed(problem, _filled_up(problem, {}), limits, once)
     again = _repacked(problem, placed, limits, once)
     if again is None or finish_min(problem, again) >= finish_min(problem, placed):
