@@ -14,7 +14,7 @@ from nightwater.night.search import Effort, searched
 from nightwater.night.settle import finish_min
 
 OVERHANG_MIN: Final = 30
-MOST_TRIES: Final = 6
+MOST_TRIES: Final = 4
 USUAL: Final = Effort()
 
 
