@@ -139,7 +139,9 @@ def relaxed(requests: Sequence[Request], limits: Limits, window_min: int) -> Ser
         return Served(np.ones(len(requests)), float(worth.sum()), "")
     solved = linprog(-worth, A_ub=rows.matrix, b_ub=rows.most, bounds=(0, 1), method="highs")
     price = -np.asarray(solved.ineqlin.marginals) * rows.most
-    return Served(np.asarray(solved.x), -float(solved.fun or 0.0), rows.names[int(np.argmax(price))])
+    return Served(
+        np.asarray(solved.x), -float(solved.fun or 0.0), rows.names[int(np.argmax(price))]
+    )
 
 
 def _longer(requests: Sequence[Request], window_min: int, more_min: int) -> list[Request]:
