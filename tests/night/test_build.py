@@ -75,7 +75,7 @@ def test_an_over_full_night_owes_the_rest_and_says_why(row_of: Any) -> None:
     }
     kind = {s.station: s.kind for s in course.sums}
     assert "green" not in {kind[item.station] for item in night.left_out}
-    (found,) = night.findings
+    found, _ = night.findings
     assert found.code == "left-out"
     assert f"{owed} minutes are owed" in found.message
     judged = referee(night, course.ground, course.settings, course.holds)

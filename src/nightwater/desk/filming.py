@@ -14,6 +14,7 @@ from scipy import sparse
 from nightwater.desk.course import Course
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.ground.tables import WATERED_KINDS
+from nightwater.night.build import linear_settings
 from nightwater.night.film import Frame, frames, run_so_far_min
 from nightwater.night.plan import Night
 from nightwater.night.requests import night_limits, station_pipes
@@ -96,7 +97,8 @@ def main_loads(course: Course, night: Night, most: int = 12) -> pd.DataFrame:
         UserError: the record has no pump.
     """
     network, _ = build_network(course.ground)
-    limits = night_limits(course.ground, network, course.settings).pipes_l_s
+    settings = linear_settings(course.ground, course.settings)
+    limits = night_limits(course.ground, network, settings).pipes_l_s
     loads, mains = _pipe_flows(course, night), _mains(course)
     peak = {pipe: flow.max() / limits[pipe] for pipe, flow in loads.items() if limits.get(pipe)}
     peak = {pipe: share for pipe, share in peak.items() if not mains or pipe in mains}

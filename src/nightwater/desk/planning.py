@@ -17,8 +17,9 @@ from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
 from nightwater.night.minutes import station_sums
 from nightwater.night.plain_rules import adequacy
-from nightwater.night.plan import Night, Pin, StationSum
+from nightwater.night.plan import Night, Pin, Run, StationSum
 from nightwater.night.referee import referee
+from nightwater.night.search import Effort
 from nightwater.soil.need import NeedResult
 
 
@@ -74,6 +75,18 @@ def night_minutes(
     return sums, [*findings, *doubts, _fit_note(fitted)]
 
 
+def _tell(progress: Progress, count: int, finish: int) -> bool:
+    """Word of a search; a progress that raises stops it."""
+    progress(f"minutes to a night: try {count}, ends after {finish} min")
+    return True
+
+
+def _earlier_runs(course: Course, night: date) -> tuple[Run, ...]:
+    """Runs of the last edition of the same night, so that little moves; none without any."""
+    last = stored_night(course, night)
+    return last.plan.runs if last else ()
+
+
 def computed_night(
     course: Course, night: date, progress: Progress = silent, pins: Sequence[Pin] = ()
 ) -> Night:
@@ -87,9 +100,20 @@ def computed_night(
     sums, sum_findings = night_minutes(course, wanted, night, progress)
     progress("minutes to a night")
     holds = course.file.running("holds")
-    planned = plan_night(course.ground, sums, course.settings, night, holds, pins=pins)
+    weather = course.file.running("weather", step="hour")
+    planned = plan_night(
+        course.ground,
+        sums,
+        course.settings,
+        night,
+        holds,
+        pins=pins,
+        weather=weather,
+        earlier=_earlier_runs(course, night),
+        effort=Effort(watch=lambda count, finish: _tell(progress, count, finish)),
+    )
     progress("referee")
-    judged = referee(planned, course.ground, course.settings, holds)
+    judged = referee(planned, course.ground, course.settings, holds, weather)
     findings = [*_nothing_to_run(sums), *wanted.findings, *sum_findings, *planned.findings, *judged]
     return replace(planned, findings=tuple(dict.fromkeys(findings)))
 
@@ -124,4 +148,6 @@ def plan(
 
 def judge(course: Course, planned: Night) -> list[Finding]:
     """What the referee says of a night against the record as it is now."""
-    return referee(planned, course.ground, course.settings, course.file.running("holds"))
+    weather = course.file.running("weather", step="hour")
+    holds = course.file.running("holds")
+    return referee(planned, course.ground, course.settings, holds, weather)

@@ -94,6 +94,7 @@ class NeedRules:
     use_trigger: bool = False
 
 
+GREENS_HOURS: Final = ("any", "late", "first")
 METHODS_OF_MINUTES: Final = ("fitted", "by_rate")
 SHORTAGE_WORTH: Final = {
     "green": 25.0,
@@ -194,6 +195,24 @@ class NightRules:
         loop_margin: share of a looped pipe's limit that a plan may use, until the
             network is solved hydraulically.
         max_heads_on: heads at once on a controller that states no limit.
+        max_kw: power that the pumps may draw at any minute; 0 is no ceiling.
+        greens: "any" hours, "late" (only in the last `greens_within_min` before the night's end
+            and its rescue slot) or "first" (only in the first).
+        greens_within_min: see `greens`.
+        rescue_min: minutes at the night's end in which nothing is planned, for what must run
+            again.
+        area_windows: per area id, (start, end) local clock times of its own hours; "" stands
+            for the night's own start or end.
+        run_by: per subject ("areas:ID", "holes:ID", "kind:KIND", "stations:ID" or "course") a
+            night (ISO date), the local clock time by which its stations must have run in that
+            night, and the reason, such as a product to be watered in.
+        apart_m: stations with heads nearer to one another than this do not run at once; 0 is
+            no such rule.
+        wind_kinds: area kinds that run in the calm hours, where an hourly forecast is there.
+        calm_m_s: mean wind up to which an hour is calm.
+        pressure_within: share of its design pressure by which a head's may lie lower while it
+            runs, by the solved network.
+        least_head_kpa: pressure that an open head must have in any case; 0 is no floor.
     """
 
     start: str | None = None
@@ -206,6 +225,17 @@ class NightRules:
     max_velocity_m_s: float = within("m/s", 0.3, 4, 1.524)
     loop_margin: float = within("fraction", 0.05, 1, 0.8)
     max_heads_on: int = within("heads", 1, 500, 40)
+    max_kw: float = within("kW", 0, 20000, 0.0)
+    greens: str = "any"
+    greens_within_min: int = within("min", 10, 720, 150)
+    rescue_min: int = within("min", 0, 240, 0)
+    area_windows: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    run_by: Mapping[str, tuple[str, str, str]] = field(default_factory=dict)
+    apart_m: float = within("m", 0, 100, 0.0)
+    wind_kinds: tuple[str, ...] = ()
+    calm_m_s: float = within("m/s", 0.5, 20, 4.5)
+    pressure_within: float = within("fraction", 0.01, 0.9, 0.1)
+    least_head_kpa: float = within("kPa", 0, 1000, 0.0)
 
 
 WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

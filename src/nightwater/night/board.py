@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -30,9 +32,10 @@ class Problem:
         requests: what the stations ask.
         rows: per request, the rows of the resources that it uses.
         amounts: per request, how much of each while it runs.
-        names: of the rows: "pump", "pipe:ID" or "controller:ID".
+        names: of the rows: "pump", "pipe:ID", "controller:ID" or "apart:ID|ID".
         capacity: of the rows.
         minutes: of the night.
+        ramp_l_s_min: most that the whole flow may change from one minute to the next.
     """
 
     requests: tuple[Request, ...]
@@ -41,18 +44,30 @@ class Problem:
     names: tuple[str, ...]
     capacity: Numbers
     minutes: int
+    ramp_l_s_min: float = math.inf
 
 
 def _capacities(limits: Limits) -> dict[str, float]:
     known = {PUMP: limits.pump_l_s}
     known |= {f"pipe:{pipe}": flow for pipe, flow in limits.pipes_l_s.items()}
-    return known | {f"controller:{c}": float(n) for c, n in limits.controllers_heads.items()}
+    known |= {f"controller:{c}": float(n) for c, n in limits.controllers_heads.items()}
+    return known | {f"apart:{one}|{other}": 1.0 for one, other in limits.apart}
+
+
+def _pairs(limits: Limits) -> dict[str, list[tuple[str, float]]]:
+    """A pair that may not run at once is a resource of which there is one."""
+    loads: dict[str, list[tuple[str, float]]] = defaultdict(list)
+    for one, other in limits.apart:
+        for station in (one, other):
+            loads[station].append((f"apart:{one}|{other}", 1.0))
+    return loads
 
 
 def problem_of(requests: Sequence[Request], limits: Limits, minutes: int) -> Problem:
     """A problem; only resources that the requests together could overfill become rows."""
     capacity = _capacities(limits)
-    loads = [tuple(resource_loads(request)) for request in requests]
+    pairs = _pairs(limits)
+    loads = [(*resource_loads(r), *pairs.get(r.station, ())) for r in requests]
     asked: dict[str, float] = {}
     for name, amount in (load for group in loads for load in group):
         asked[name] = asked.get(name, 0.0) + amount
@@ -66,6 +81,7 @@ def problem_of(requests: Sequence[Request], limits: Limits, minutes: int) -> Pro
         names=tuple(scarce),
         capacity=np.array([capacity[name] for name in scarce], dtype=float),
         minutes=minutes,
+        ramp_l_s_min=limits.ramp_l_s_min,
     )
 
 
@@ -89,6 +105,7 @@ class Board:
         self._problem = problem
         shape = (len(problem.capacity), problem.minutes)
         self._free = np.broadcast_to(problem.capacity[:, None], shape).copy()
+        self._step = np.zeros(problem.minutes + 1)  # change of flow at the start of each minute
 
     def _tight(self, index: int, earliest: int, latest_end: int) -> NDArray[np.bool_]:
         """Per resource of a request and minute: whether too little of it is free."""
@@ -102,7 +119,16 @@ class Board:
         if latest_end - run_min < earliest:
             return np.empty(0, dtype=np.int64)
         tight: NDArray[np.bool_] = np.any(self._tight(index, earliest, latest_end), axis=0)
-        return earliest + _starts_without(tight, run_min)
+        fits = earliest + _starts_without(tight, run_min)
+        return fits[self._gentle(index, fits, run_min)]
+
+    def _gentle(self, index: int, starts: Whole, run_min: int) -> NDArray[np.bool_]:
+        """Which starts keep the ramp, at the start and at the end of the run."""
+        flow, most = self._problem.requests[index].flow_l_s, self._problem.ramp_l_s_min + ROUNDING
+        gentle: NDArray[np.bool_] = (self._step[starts] + flow <= most) & (
+            self._step[starts + run_min] - flow >= -most
+        )
+        return gentle
 
     def first_start(self, index: int, earliest: int, latest_end: int, run_min: int) -> int | None:
         """The first minute at which a cycle fits, or None."""
@@ -120,6 +146,9 @@ class Board:
         if len(rows):
             used = sign * self._problem.amounts[index][:, None]
             self._free[rows, start : start + run_min] -= used
+        flow = sign * self._problem.requests[index].flow_l_s
+        self._step[start] += flow
+        self._step[start + run_min] -= flow
 
     def place(self, index: int) -> list[int] | None:
         """Put all cycles of a request at their first fits; starts, or None and nothing taken."""
@@ -136,6 +165,19 @@ class Board:
             starts.append(start)
             ready = start + run_min + request.soak_min
         return starts
+
+    def takes(self, index: int, starts: Sequence[int]) -> bool:
+        """Put the cycles of a request at given starts where capacity allows; else take nothing.
+
+        The ramp is not looked at: what comes later may mend it.
+        """
+        lengths = self._problem.requests[index].cycles_min
+        for start, run_min in zip(starts, lengths, strict=True):
+            if self._tight(index, start, start + run_min).any():
+                return False
+        for start, run_min in zip(starts, lengths, strict=True):
+            self.take(index, start, run_min)
+        return True
 
     def take_all(self, starts: Starts) -> None:
         """Use the capacity of every cycle of a placement."""

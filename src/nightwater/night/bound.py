@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nightwater.night.plan import Bound, Limits, Request
 
@@ -47,6 +48,32 @@ def _work_bounds(requests: Sequence[Request], limits: Limits) -> Iterator[Bound]
         limit = _limit(resource, limits)
         if limit is not None and limit > 0:
             yield Bound(_latest_finish(pieces, limit), resource)
+    if math.isfinite(limits.ramp_l_s_min):
+        yield _ramp_bound(sum(amount for _, amount in work["pump"]), limits)
+
+
+def carried_l_s_min(most_min: int, pump_l_s: float, ramp_l_s_min: float) -> NDArray[np.float64]:
+    """What a pump carries in 1, 2 … minutes, rising from nothing and falling to nothing.
+
+    In n minutes the flow of minute k is at most the pump's, k ramps and n + 1 − k ramps.
+
+    Returns:
+        Flow times minutes [L/s · min], shape (most_min,).
+    """
+    rise = np.minimum(ramp_l_s_min * np.arange(1, most_min + 2), pump_l_s)
+    before = np.concatenate([[0.0], np.cumsum(rise)])
+    minutes = np.arange(1, most_min + 1)
+    half = minutes // 2
+    carried: NDArray[np.float64] = 2 * before[half] + np.where(minutes % 2, rise[half], 0.0)
+    return carried
+
+
+def _ramp_bound(work_l_s_min: float, limits: Limits) -> Bound:
+    """The first count of minutes in which a pump that ramps carries all the work."""
+    pump, ramp = limits.pump_l_s, limits.ramp_l_s_min
+    most = math.ceil(work_l_s_min / pump + 2 * pump / ramp) + 2
+    carried = carried_l_s_min(most, pump, ramp)
+    return Bound(int(np.searchsorted(carried, work_l_s_min - _ROUNDING)) + 1, "pump")
 
 
 def _latest_finish(pieces: list[tuple[int, float]], limit: float) -> int:
@@ -66,7 +93,8 @@ def finish_bound(requests: Sequence[Request], limits: Limits) -> Bound:
 
     It is the largest of: for the pump, for every pipe and every controller, a minute plus the
     work that cannot start before it over what one minute carries; and for every station its
-    earliest start plus its cycles and soaks. Each holds for every plan, so the largest does.
+    earliest start plus its cycles and soaks. A ramp leaves the pump less of its first and last
+    minutes. Each holds for every plan, so the largest does.
 
     Args:
         requests: what the night runs; what it leaves out is not in it.

@@ -39,6 +39,7 @@ class Request:
         pipes: ids of the pipes that carry its flow, with the flow on each [L/s].
         earliest_min, latest_min: window of its kind, minutes from the night's start;
             it must end by `latest_min`.
+        worth: what a litre of it counts when not all fits.
     """
 
     station: str
@@ -52,6 +53,7 @@ class Request:
     pipes: tuple[tuple[str, float], ...]
     earliest_min: int
     latest_min: int
+    worth: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -62,11 +64,17 @@ class Limits:
         pump_l_s: flow of all pumps that a plan may use.
         pipes_l_s: flow each pipe may carry at its velocity limit.
         controllers_heads: heads that each controller may hold open.
+        ramp_l_s_min: most that the flow of all pumps may change from one minute to the next.
+        apart: pairs of stations that may not run at once.
+        starts_h: starts of the pumps from standstill in any hour; None where nobody counts.
     """
 
     pump_l_s: float
     pipes_l_s: dict[str, float]
     controllers_heads: dict[str, int]
+    ramp_l_s_min: float = math.inf
+    apart: tuple[tuple[str, str], ...] = ()
+    starts_h: int | None = None
 
 
 @dataclass(frozen=True)

@@ -8,20 +8,14 @@ from typing import Final
 
 from nightwater.night.board import MIXED, PUMP, Board, Problem, Starts, problem_of
 from nightwater.night.bound import chain_min, finish_bound
+from nightwater.night.joined import joined
 from nightwater.night.plan import Limits, Request, Run
-from nightwater.night.settle import finish_min, settled
-from nightwater.night.sweep import Weights, sweep
+from nightwater.night.search import Effort, searched
+from nightwater.night.settle import finish_min
 
-WEIGHTS: Final = (
-    Weights(queue=0.0, flow_min=0.0),
-    Weights(queue=0.5, flow_min=10.0),
-    Weights(queue=0.0, flow_min=10.0),
-    Weights(queue=1.0, flow_min=0.0),
-    Weights(queue=0.2, flow_min=30.0),
-)
-GOOD_ENOUGH: Final = 1.01  # of the bound; what is below is a matter of minutes
 OVERHANG_MIN: Final = 30
-MOST_TRIES: Final = 6
+MOST_TRIES: Final = 4
+USUAL: Final = Effort()
 
 
 @dataclass(frozen=True)
@@ -63,7 +57,8 @@ def _runs(problem: Problem, starts: Starts) -> Iterator[Run]:
             yield Run(request.station, start, run_min, cycle, count)
 
 
-def _placement(problem: Problem, starts: Starts) -> Placement:
+def placement_of(problem: Problem, starts: Starts) -> Placement:
+    """Starts as runs, and what has none with what stands in its way."""
     runs = sorted(_runs(problem, starts), key=lambda run: (run.start_min, run.station))
     board = Board(problem)
     board.take_all(starts)
@@ -97,10 +92,10 @@ def _longest_first(problem: Problem) -> Starts | None:
     return placed if len(placed) == count else None
 
 
-def _swept(problem: Problem, limits: Limits, weights: Weights) -> Starts | None:
-    """Every request by a sweep, shaken down into the night; None where that fails.
+def _swept(problem: Problem, limits: Limits, effort: Effort) -> Starts | None:
+    """Every request by a search, shaken down into the night; None where that fails.
 
-    The sweep itself may run a little past the night's end: shaking takes that back.
+    A sweep itself may run a little past the night's end: shaking takes that back.
     """
     minutes = problem.minutes
     longer = [
@@ -110,35 +105,28 @@ def _swept(problem: Problem, limits: Limits, weights: Weights) -> Starts | None:
         for request in problem.requests
     ]
     stretched = problem_of(longer, limits, minutes + OVERHANG_MIN)
-    found = sweep(stretched, weights)
-    if found is None:
+    bound = finish_bound(problem.requests, limits).minutes
+    if bound > minutes:
         return None
-    found = settled(stretched, found)
-    return found if finish_min(stretched, found) <= minutes else None
+    found = searched(stretched, bound, effort)
+    if found is None or finish_min(stretched, found) > minutes:
+        return None
+    return found
 
 
-def _all_placed(problem: Problem, limits: Limits) -> Starts | None:
+def _all_placed(problem: Problem, limits: Limits, effort: Effort) -> Starts | None:
     """The earliest finish found with every request in, or None where some did not fit."""
-    good_min = finish_bound(problem.requests, limits).minutes * GOOD_ENOUGH
-    best: Starts | None = None
-    for weights in WEIGHTS:
-        found = _swept(problem, limits, weights)
-        if best is None and found is None:
-            found = _longest_first(problem)
-        if found is None:
-            break
-        if best is None or finish_min(problem, found) < finish_min(problem, best):
-            best = found
-        if finish_min(problem, best) <= good_min:
-            break
-    return best
+    found = _swept(problem, limits, effort)
+    return _longest_first(problem) if found is None else found
 
 
-def _repacked(problem: Problem, chosen: Iterable[int], limits: Limits) -> Starts | None:
+def _repacked(
+    problem: Problem, chosen: Iterable[int], limits: Limits, effort: Effort
+) -> Starts | None:
     """Some of the requests by a sweep of their own; None where they do not all fit."""
     some = sorted(chosen)
     part = problem_of([problem.requests[index] for index in some], limits, problem.minutes)
-    found = _swept(part, limits, WEIGHTS[1])
+    found = _swept(part, limits, effort)
     return None if found is None else {some[index]: begun for index, begun in found.items()}
 
 
@@ -178,7 +166,7 @@ def _next_in_line(problem: Problem, placed: Starts, room: float) -> list[int]:
     return chosen
 
 
-def _squeezed(problem: Problem, placed: Starts, limits: Limits) -> Starts:
+def _squeezed(problem: Problem, placed: Starts, limits: Limits, effort: Effort) -> Starts:
     """Pack anew with some more by rank, fewer each time that it does not go."""
     share = 1.0
     for _ in range(MOST_TRIES):
@@ -186,7 +174,7 @@ def _squeezed(problem: Problem, placed: Starts, limits: Limits) -> Starts:
         more = _next_in_line(problem, placed, room)
         if not more:
             break
-        found = _repacked(problem, [*placed, *more], limits)
+        found = _repacked(problem, [*placed, *more], limits, effort)
         if found is None:
             share /= 2
         else:
@@ -194,10 +182,11 @@ def _squeezed(problem: Problem, placed: Starts, limits: Limits) -> Starts:
     return placed
 
 
-def _by_rank(problem: Problem, limits: Limits) -> Starts:
+def _by_rank(problem: Problem, limits: Limits, effort: Effort) -> Starts:
     """Serve by rank, squeeze in by rank what room the pump still has, then end early."""
-    placed = _squeezed(problem, _filled_up(problem, {}), limits)
-    again = _repacked(problem, placed, limits)
+    once = replace(effort, tries=min(effort.tries, 3))
+    placed = _squeezed(problem, _filled_up(problem, {}), limits, once)
+    again = _repacked(problem, placed, limits, once)
     if again is None or finish_min(problem, again) >= finish_min(problem, placed):
         return placed
     return _filled_up(problem, again)
@@ -208,17 +197,20 @@ def _has_hours(request: Request) -> bool:
     return chain_min(request) <= request.latest_min - request.earliest_min
 
 
-def plan_runs(requests: Sequence[Request], limits: Limits, window_min: int) -> Placement:
+def plan_runs(
+    requests: Sequence[Request], limits: Limits, window_min: int, effort: Effort = USUAL
+) -> Placement:
     """Put requests into the night.
 
-    When all fit, the earliest finish of a few sweeps, each shaken down; the first that ends
-    within 1 % of the bound is taken. When not all fit, by rank: a station is served
+    When all fit, the earliest finish of many sweeps, each shaken down; the first that ends
+    within 0.45 % of the bound is taken. When not all fit, by rank: a station is served
     whole or not at all, and one of later rank only gets what those before it cannot use.
 
     Args:
         requests: what the stations ask; none may exceed a limit by itself.
         limits: what one minute may carry.
         window_min: minutes of the night.
+        effort: how long to try, and who may stop it.
 
     Returns:
         Runs, and what does not fit with what stands in its way. The same input gives the
@@ -229,7 +221,34 @@ def plan_runs(requests: Sequence[Request], limits: Limits, window_min: int) -> P
     problem = problem_of(requests, limits, window_min)
     hopeful = [index for index, request in enumerate(requests) if _has_hours(request)]
     part = problem_of([requests[index] for index in hopeful], limits, window_min)
-    starts = _all_placed(part, limits)
+    starts = _all_placed(part, limits, effort)
     if starts is None:
-        starts = _by_rank(part, limits)
-    return _placement(problem, {hopeful[index]: begun for index, begun in starts.items()})
+        starts = _by_rank(part, limits, effort)
+    if limits.starts_h is not None:
+        starts = joined(part, starts, limits.starts_h)
+    return placement_of(problem, {hopeful[index]: begun for index, begun in starts.items()})
+
+
+def starts_of(runs: Iterable[Run], requests: Sequence[Request]) -> Starts:
+    """Starts by place in the requests, of the stations that are among them."""
+    place = {request.station: index for index, request in enumerate(requests)}
+    found: Starts = {}
+    for run in sorted(runs, key=lambda run: (run.station, run.cycle)):
+        if run.station in place:
+            found.setdefault(place[run.station], []).append(run.start_min)
+    return found
+
+
+def filled_up(
+    placement: Placement, requests: Sequence[Request], limits: Limits, window_min: int
+) -> Placement:
+    """A placement with what found no place, by rank, put where wider hours leave a gap.
+
+    Args:
+        placement: of the same stations.
+        requests: of all stations, some with wider hours than they were placed with.
+        limits: what one minute may carry.
+        window_min: minutes of the night.
+    """
+    problem = problem_of(requests, limits, window_min)
+    return placement_of(problem, _filled_up(problem, starts_of(placement.runs, requests)))

@@ -25,6 +25,9 @@ def _full(blocked_by: str, limits: Limits, units: UnitSystem) -> tuple[str, str]
     kind, _, name = blocked_by.partition(":")
     if blocked_by == PUMP:
         return "the pump", f"a plan may use {shown(limits.pump_l_s, 'l_s', units)} of it"
+    if kind == "apart":
+        one, _, other = name.partition("|")
+        return "every minute", f"stations {one} and {other} may not run at once"
     if kind == "pipe":
         return f"pipe {name}", f"it may carry {shown(limits.pipes_l_s[name], 'l_s', units)}"
     return f"controller {name}", f"it may hold {limits.controllers_heads[name]} heads open"

@@ -16,8 +16,10 @@ from nightwater.findings import Finding, Severity
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night import referee_minutes as minutes
+from nightwater.night import referee_rules as rules
 from nightwater.night import referee_runs as runs
 from nightwater.night import referee_sums as sums
+from nightwater.night import referee_waters as waters
 from nightwater.night.plan import Night
 from nightwater.night.referee_record import Case
 
@@ -37,6 +39,15 @@ RULES: Final[tuple[Rule, ...]] = (
     minutes.pipes,
     minutes.controllers,
     minutes.flow_series,
+    rules.greens_hours,
+    rules.rescue_slot,
+    rules.area_windows,
+    rules.run_by,
+    rules.neighbours,
+    rules.power,
+    rules.pump_starts,
+    rules.wind,
+    waters.waters,
     sums.minutes_add_up,
     sums.left_out,
     sums.sum_arithmetic,
@@ -63,10 +74,16 @@ def _few(found: Iterable[Finding], subject: str) -> list[Finding]:
     return kept
 
 
-def referee(night: Night, ground: Ground, settings: Settings, holds: pd.DataFrame) -> list[Finding]:
+def referee(
+    night: Night,
+    ground: Ground,
+    settings: Settings,
+    holds: pd.DataFrame,
+    weather: pd.DataFrame | None = None,
+) -> list[Finding]:
     """Every rule of a night, recomputed from the record and the runs.
 
-    Window and kind windows, pumps, pipe velocities, heads on controllers, cycles, soaks,
+    Windows of night, kinds and areas, pumps, pipe velocities, heads on controllers, cycles, soaks,
     holds, given and owed minutes, the sums, the flow series, finish and bound. Stretches
     of minutes over one limit make one finding, and at most 25 findings of one code are
     told one by one.
@@ -76,10 +93,11 @@ def referee(night: Night, ground: Ground, settings: Settings, holds: pd.DataFram
         ground: the record, with heads and station list reconciled.
         settings: what the course chooses.
         holds: rows of the holds table; index = id.
+        weather: rows of the weather table, for the wind by the hour.
 
     Returns:
         Findings, errors first; severity error where the night would be wrong.
     """
-    case = Case(night, ground, settings, holds)
+    case = Case(night, ground, settings, holds, weather)
     found = [finding for rule in RULES for finding in rule(case)]
     return sorted(_few(found, case.subject), key=lambda finding: _RANK[finding.severity])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -108,13 +109,16 @@ def pump_steps(case: Case) -> Iterator[Finding]:
             f"{case.flow_text(float(step[worst]))} at {case.clock(worst + _first_minute(case))}, "
             f"against {case.flow_text(ramp)} a minute."
         )
-        fix = "Let the control spread these starts and stops over the minutes around them."
-        yield note("pump-steps-steep", "pumps:", message, fix)
+        fix = "Plan the night again, or spread these starts and stops over more minutes."
+        yield error("pump-steps-steep", "pumps:", message, fix)
 
 
 def pipes(case: Case) -> Iterator[Finding]:
     """Flow in every pipe at every minute against its velocity limit; one finding a pipe."""
-    routes = routes_of(case.ground, case.settings.night)
+    rules = case.settings.night
+    if case.is_solvable:  # the solved network judges loops, which then need no margin
+        rules = replace(rules, loop_margin=1.0)
+    routes = routes_of(case.ground, rules)
     yield from _unrouted(case, routes)
     size, first = _size(case), _first_minute(case)
     change = np.zeros((len(routes.limits_l_s), size + 1))
@@ -137,7 +141,8 @@ def _pipe_finding(
 ) -> Finding:
     when, worst = _when(case, over, load)
     limit, pipe = float(routes.limits_l_s[row]), routes.pipes[row]
-    margin = " with its loop margin" if pipe in routes.looped else ""
+    on_loop = pipe in routes.looped and not case.is_solvable
+    margin = " with its loop margin" if on_loop else ""
     message = (
         f"Pipe {pipe} carries {case.flow_text(worst)} {when}; its velocity limit allows "
         f"{case.flow_text(limit)}{margin} ({worst / limit - 1:.1%} over)."

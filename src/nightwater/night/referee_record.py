@@ -19,10 +19,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from nightwater.findings import UserError
 from nightwater.ground.links import head_areas
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules, Settings
 from nightwater.night.plan import Night, Run, StationSum
+from nightwater.pipes.network_build import build_hydraulic_network
 from nightwater.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, shown
 
 _ORIFICE_EXPONENT: Final = 0.5
@@ -244,6 +246,16 @@ class Case:
     ground: Ground
     settings: Settings
     holds: pd.DataFrame
+    weather: pd.DataFrame | None = None
+
+    @cached_property
+    def is_solvable(self) -> bool:
+        """Whether the record says enough to solve its network for pressures."""
+        try:
+            network, _ = build_hydraulic_network(self.ground)
+        except UserError:
+            return False
+        return bool(network.heads and network.feeds)
 
     @cached_property
     def facts(self) -> dict[str, StationFacts]:

@@ -127,7 +127,7 @@ def longest_and_shortest(case: Case) -> Iterator[Finding]:
                 yield warning(code, subject, message, fix)
 
 
-def _clock_instant(text: str, night: date, zone: ZoneInfo) -> datetime:
+def clock_instant(text: str, night: date, zone: ZoneInfo) -> datetime:
     """A clock time of a night: from noon on in the evening, before noon the next morning."""
     hour, minute = (int(part) for part in text.split(":"))
     day = night if hour >= 12 else night + timedelta(days=1)
@@ -164,9 +164,9 @@ def permitted_window(night: date, settings: Settings) -> tuple[datetime, datetim
     """
     rules, zone = settings.night, ZoneInfo(settings.site.timezone)
     start = (
-        _clock_instant(rules.start, night, zone) if rules.start else _after_sunset(night, settings)
+        clock_instant(rules.start, night, zone) if rules.start else _after_sunset(night, settings)
     )
-    end = _clock_instant(rules.end, night, zone) if rules.end else _before_sunrise(night, settings)
+    end = clock_instant(rules.end, night, zone) if rules.end else _before_sunrise(night, settings)
     return (start, end) if start and end else None
 
 
@@ -191,7 +191,7 @@ def night_window(case: Case) -> Iterator[Finding]:
         yield error("night-window-too-wide", case.subject, message, fix)
 
 
-def _kind_of(case: Case, station: str) -> str | None:
+def kind_of(case: Case, station: str) -> str | None:
     """The kind whose window binds a station; of equal kinds the one that its sum names."""
     kinds = case.facts[station].kinds
     told = case.sums[station].kind if station in case.sums else None
@@ -203,7 +203,7 @@ def _kind_limits(case: Case, kind: str) -> tuple[float, float]:
     start, end = case.settings.night.kind_windows[kind]
     zone = ZoneInfo(case.settings.site.timezone)
     limits = [
-        case.minute_of(_clock_instant(text, case.night.night, zone)) if text else fallback
+        case.minute_of(clock_instant(text, case.night.night, zone)) if text else fallback
         for text, fallback in ((start, 0.0), (end, float(case.night.window.minutes)))
     ]
     return limits[0], limits[1]
@@ -213,7 +213,7 @@ def kind_windows(case: Case) -> Iterator[Finding]:
     """Runs outside the window of their area kind."""
     limits = {kind: _kind_limits(case, kind) for kind in case.settings.night.kind_windows}
     for station, runs in case.runs_of.items():
-        kind = _kind_of(case, station)
+        kind = kind_of(case, station)
         if kind not in limits:
             continue
         earliest, latest = limits[kind]
@@ -255,7 +255,7 @@ def held_stations(case: Case, subject: str) -> set[str] | None:
         "stations": lambda facts: facts.station == identity,
         "controllers": lambda facts: facts.controller == identity,
         "heads": lambda facts: identity in dict(facts.head_flows),
-        "kind": lambda facts: _kind_of(case, facts.station) == identity,
+        "kind": lambda facts: kind_of(case, facts.station) == identity,
         "areas": lambda facts: identity in facts.areas,
         "holes": lambda facts: not facts.areas.isdisjoint(held_areas),
     }

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
@@ -16,13 +17,16 @@ from nightwater.ground.record import Ground
 from nightwater.ground.settings import Settings
 from nightwater.night.bound import chain_min
 from nightwater.night.holds import Held, free_minutes, holds_by_subject, holds_of, station_subjects
+from nightwater.night.hours import NightHours, calm_span, run_by_min, station_spans
+from nightwater.night.neighbours import neighbour_pairs
 from nightwater.night.plan import LeftOut, Limits, Pin, Request, StationSum, Window
-from nightwater.night.window import kind_window_min
+from nightwater.pipes.energy import power_per_flow_kw_s_l
 from nightwater.pipes.limits import pipe_limits_l_s
 from nightwater.pipes.network import Network
 from nightwater.units import UnitSystem, shown
 
 _ROUNDING_SHARE: Final = 1e-9
+_MUST: Final = 256.0  # what must run tonight counts before all kinds
 _NO_HOLE: Final = 10_000  # areas of no hole come after all holes
 
 
@@ -36,6 +40,7 @@ class Requests:
         too_big: stations that exceed a limit by themselves.
         held: stations that a hold leaves no room.
         findings: doubts about them.
+        wide: of stations that were kept to the calm hours, what they may use without wind.
     """
 
     requests: tuple[Request, ...]
@@ -43,6 +48,12 @@ class Requests:
     too_big: tuple[LeftOut, ...]
     held: tuple[LeftOut, ...]
     findings: tuple[Finding, ...]
+    wide: Mapping[str, Request] = field(default_factory=dict)
+
+    @property
+    def widest(self) -> tuple[Request, ...]:
+        """The requests with all the hours that they may use, windy or calm."""
+        return tuple(self.wide.get(one.station, one) for one in self.requests)
 
 
 def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits:
@@ -61,11 +72,28 @@ def night_limits(ground: Ground, network: Network, settings: Settings) -> Limits
     heads = ground.controllers["max_heads_on"].fillna(usual).astype(int)
     stated = {str(name): int(most) for name, most in heads.items()}
     named = {str(name) for name in ground.stations["controller"].dropna()}
+    ramp = float(ground.pumps["ramp_l_s_min"].sum())
     return Limits(
-        pump_l_s=pump * settings.night.pump_use,
+        pump_l_s=min(pump * settings.night.pump_use, _power_limit_l_s(ground, settings)),
         pipes_l_s=pipe_limits_l_s(ground.pipes, network.looped, settings.night),
         controllers_heads={name: stated.get(name, usual) for name in sorted(named)},
+        ramp_l_s_min=ramp if ramp > 0 else math.inf,
+        apart=neighbour_pairs(ground, settings.night.apart_m),
+        starts_h=_starts_h(ground),
     )
+
+
+def _starts_h(ground: Ground) -> int | None:
+    stated = ground.pumps["max_starts_h"].dropna()
+    return None if stated.empty else int(stated.min())
+
+
+def _power_limit_l_s(ground: Ground, settings: Settings) -> float:
+    """Flow at which the pumps draw the most power that they may; endless without a ceiling."""
+    if settings.night.max_kw <= 0:
+        return math.inf
+    kw_per_l_s = power_per_flow_kw_s_l(ground.pumps)
+    return settings.night.max_kw / kw_per_l_s if kw_per_l_s > 0 else math.inf
 
 
 def station_pipes(ground: Ground, network: Network) -> dict[str, tuple[tuple[str, float], ...]]:
@@ -113,6 +141,11 @@ def _too_big(request: Request, limits: Limits, units: UnitSystem) -> str | None:
             f"it asks {shown(request.flow_l_s, 'l_s', units)} and the pump may give "
             f"{shown(limits.pump_l_s, 'l_s', units)}"
         )
+    if request.flow_l_s > limits.ramp_l_s_min * slack:
+        return (
+            f"it asks {shown(request.flow_l_s, 'l_s', units)} at once and the pumps follow "
+            f"{shown(limits.ramp_l_s_min, 'l_s', units)} a minute"
+        )
     for pipe, flow in request.pipes:
         limit = limits.pipes_l_s.get(pipe)
         if limit is not None and flow > limit * slack:
@@ -137,7 +170,10 @@ def _too_big_finding(request: Request, words: str) -> Finding:
 
 @dataclass(frozen=True)
 class Occasion:
-    """What a night is planned on: record, pipes, rules, date, hours, and starts set by hand."""
+    """What a night is planned on: record, pipes, rules, date, hours, and starts set by hand.
+
+    `weather` holds rows of the weather table, for the calm hours.
+    """
 
     ground: Ground
     network: Network
@@ -145,6 +181,7 @@ class Occasion:
     night: date
     window: Window
     pins: tuple[Pin, ...] = ()
+    weather: pd.DataFrame | None = None
 
 
 def pinned(request: Request, pins: Mapping[str, int], minutes: int) -> Request:
@@ -163,14 +200,16 @@ def _requests(sums: Sequence[StationSum], occasion: Occasion) -> list[Request]:
     ground, settings, window = occasion.ground, occasion.settings, occasion.window
     pipes = station_pipes(ground, occasion.network)
     control = ground.stations["controller"]
-    windows = {
-        kind: kind_window_min(kind, occasion.night, settings.site, settings.night, window)
-        for kind in {item.kind for item in sums}
-    }
+    hours = NightHours(settings, occasion.night, window)
+    subjects = station_subjects(ground, sums)
+    spans = station_spans(sums, subjects, hours)
+    must = set(run_by_min(hours))
+    first = {item.station for item in sums if not must.isdisjoint(subjects[item.station])}
     requests = []
-    for rank, item in enumerate(ranked(sums, ground, settings)):
+    in_order = sorted(ranked(sums, ground, settings), key=lambda item: item.station not in first)
+    for rank, item in enumerate(in_order):
         name = control.get(item.station)
-        earliest, latest = windows[item.kind]
+        earliest, latest = spans[item.station]
         requests.append(
             Request(
                 station=item.station,
@@ -184,9 +223,38 @@ def _requests(sums: Sequence[StationSum], occasion: Occasion) -> list[Request]:
                 pipes=pipes.get(item.station, ()),
                 earliest_min=earliest,
                 latest_min=latest,
+                worth=litre_worth(item.kind, settings.night.priority)
+                * (_MUST if item.station in first else 1.0),
             )
         )
     return requests
+
+
+def litre_worth(kind: str, priority: Sequence[str]) -> float:
+    """What a litre counts when not all fits: twice that of the kind next in `priority`."""
+    place = priority.index(kind) if kind in priority else len(priority)
+    return float(2 ** (len(priority) - place))
+
+
+def _calmed(
+    requests: Sequence[Request], occasion: Occasion
+) -> tuple[tuple[Request, ...], dict[str, Request]]:
+    """Wind-sensitive kinds kept to the calm hours, and those requests as they were."""
+    settings = occasion.settings
+    hours = NightHours(settings, occasion.night, occasion.window, occasion.weather)
+    calm = calm_span(hours) if settings.night.wind_kinds else None
+    if calm is None:
+        return tuple(requests), {}
+    found, wide = [], {}
+    for request in requests:
+        earliest, latest = max(request.earliest_min, calm[0]), min(request.latest_min, calm[1])
+        narrow = (earliest, latest) != (request.earliest_min, request.latest_min)
+        fits = latest - earliest >= chain_min(request)
+        if request.kind in settings.night.wind_kinds and narrow and fits:
+            wide[request.station] = request
+            request = replace(request, earliest_min=earliest, latest_min=latest)  # noqa: PLW2901
+        found.append(request)
+    return tuple(found), wide
 
 
 def _asked_min(request: Request) -> int:
@@ -243,4 +311,5 @@ def build_requests(occasion: Occasion, sums: Sequence[StationSum], holds: pd.Dat
     starts = {pin.station: pin.start_min for pin in occasion.pins}
     requests = [pinned(request, starts, occasion.window.minutes) for request in requests]
     kept, too_big, held, findings = _sorted_out(requests, holding, limits, settings.site.units)
-    return Requests(tuple(kept), limits, tuple(too_big), tuple(held), tuple(findings))
+    placed, wide = _calmed(kept, occasion)
+    return Requests(placed, limits, tuple(too_big), tuple(held), tuple(findings), wide)

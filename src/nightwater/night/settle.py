@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from nightwater.night.board import Board, Problem, Starts
+from dataclasses import replace
+
+from nightwater.night.board import Problem, Starts
+from nightwater.night.sweep import sweep_in_order
 
 
 def finish_min(problem: Problem, starts: Starts) -> int:
@@ -12,68 +15,59 @@ def finish_min(problem: Problem, starts: Starts) -> int:
     )
 
 
-def _cycles(problem: Problem, starts: Starts) -> list[tuple[int, int, int, int]]:
-    """Start, end, request and number of every cycle."""
-    return [
-        (start, start + run_min, index, cycle)
-        for index, begun in starts.items()
-        for cycle, (start, run_min) in enumerate(
-            zip(begun, problem.requests[index].cycles_min, strict=True)
+def mirrored(problem: Problem, horizon_min: int) -> Problem:
+    """The same problem with time running backwards from a horizon."""
+    requests = tuple(
+        replace(
+            request,
+            cycles_min=request.cycles_min[::-1],
+            earliest_min=max(horizon_min - request.latest_min, 0),
+            latest_min=horizon_min - request.earliest_min,
         )
-    ]
+        for request in problem.requests
+    )
+    return replace(problem, requests=requests, minutes=horizon_min)
 
 
-def _late(problem: Problem, starts: Starts) -> Starts | None:
-    """Every cycle, the last to end first, as late as it fits before the finish."""
-    finish, board = finish_min(problem, starts), Board(problem)
-    late = {index: list(begun) for index, begun in starts.items()}
-    cycles = _cycles(problem, starts)
-    for _, _, index, cycle in sorted(cycles, key=lambda it: (-it[1], -it[0], it[2])):
-        request, run_min = problem.requests[index], problem.requests[index].cycles_min[cycle]
-        last = cycle == len(request.cycles_min) - 1
-        end = min(finish, request.latest_min) if last else late[index][cycle + 1] - request.soak_min
-        start = board.last_start(index, request.earliest_min, end, run_min)
-        if start is None:
-            return None
-        board.take(index, start, run_min)
-        late[index][cycle] = start
-    return late
+def mirrored_starts(problem: Problem, starts: Starts, horizon_min: int) -> Starts:
+    """Starts of a problem as starts of its mirror image, and back."""
+    return {
+        index: [
+            horizon_min - start - run_min
+            for start, run_min in zip(
+                reversed(begun), reversed(problem.requests[index].cycles_min), strict=True
+            )
+        ]
+        for index, begun in starts.items()
+    }
 
 
-def _early(problem: Problem, starts: Starts) -> Starts | None:
-    """Every cycle, the first to start first, as early as it fits."""
-    board = Board(problem)
-    early = {index: list(begun) for index, begun in starts.items()}
-    cycles = _cycles(problem, starts)
-    for _, _, index, cycle in sorted(cycles, key=lambda it: (it[0], it[2])):
-        request, run_min = problem.requests[index], problem.requests[index].cycles_min[cycle]
-        ready = request.earliest_min
-        if cycle:
-            before = early[index][cycle - 1] + request.cycles_min[cycle - 1]
-            ready = before + request.soak_min
-        start = board.first_start(index, ready, request.latest_min, run_min)
-        if start is None:
-            return None
-        board.take(index, start, run_min)
-        early[index][cycle] = start
-    return early
+def _order(problem: Problem, starts: Starts) -> list[list[int]]:
+    return [starts[index] for index in range(len(problem.requests))]
 
 
-def settled(problem: Problem, starts: Starts) -> Starts:
+def settled(problem: Problem, starts: Starts, *, gentle: bool = False) -> Starts:
     """A placement of the same cycles that ends no later.
 
     Args:
         problem: requests, resources and minutes.
-        starts: a placement that keeps every limit.
+        starts: a placement of all requests that keeps every limit.
+        gentle: as for `sweep`.
 
     Returns:
         The shaken placement, or the one given where shaking brings nothing.
 
     Reference: forward–backward improvement, or double justification (Li and Willis 1992;
-    Valls, Ballestín and Quintanilla 2005).
+    Valls, Ballestín and Quintanilla 2005), here by the parallel scheme both ways.
     """
-    late = _late(problem, starts)
-    early = None if late is None else _early(problem, late)
-    if early is None or finish_min(problem, early) >= finish_min(problem, starts):
+    finish = finish_min(problem, starts)
+    image = mirrored(problem, finish)
+    back = mirrored_starts(problem, starts, finish)
+    late = sweep_in_order(image, _order(image, back), gentle=gentle)
+    if late is None:
+        return starts
+    forth = mirrored_starts(image, late, finish)
+    early = sweep_in_order(problem, _order(problem, forth), gentle=gentle)
+    if early is None or finish_min(problem, early) >= finish:
         return starts
     return early

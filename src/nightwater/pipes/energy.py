@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from nightwater.units import KPA_PER_M_WATER, SECONDS_PER_HOUR
@@ -69,3 +70,23 @@ def pump_energy_kwh(
     lifted_kj = volume * head * KPA_PER_M_WATER
     drawn: Numbers = lifted_kj / _share(pump_efficiency) / _share(motor_efficiency)
     return drawn / SECONDS_PER_HOUR
+
+
+def power_per_flow_kw_s_l(pumps: pd.DataFrame) -> float:
+    """Power that a litre a second draws, at the pumps' stated head and efficiencies.
+
+    Args:
+        pumps: rows with capacity_l_s, head_m (else set_pressure_kpa as a height), and
+            efficiencies, the usual ones where they are not stated.
+
+    Returns:
+        Mean over the pumps by capacity [kW per L/s]; NaN where a pump states neither head nor
+        set pressure.
+
+    Reference: ρ g H over the efficiencies.
+    """
+    head = pumps["head_m"].fillna(pumps["set_pressure_kpa"] / KPA_PER_M_WATER)
+    efficiency = pumps["pump_efficiency"].fillna(USUAL_PUMP_EFFICIENCY)
+    motor = pumps["motor_efficiency"].fillna(USUAL_MOTOR_EFFICIENCY)
+    each = shaft_power_kw(1.0, head, efficiency) / _share(motor)
+    return float(np.average(each, weights=pumps["capacity_l_s"]))

@@ -15,6 +15,7 @@ from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
     BLOCK_UNITS,
+    GREENS_HOURS,
     HOURS_OF_FIX,
     METHODS_OF_MINUTES,
     SECTIONS,
@@ -42,6 +43,7 @@ CHOICES: Final[Mapping[str, tuple[str, ...]]] = {
     "need.method": METHODS,
     "need.reference": tuple(REFERENCES),
     "need.kc_table": tuple(KC_TABLES),
+    "night.greens": GREENS_HOURS,
     "minutes.method": METHODS_OF_MINUTES,
     "minutes.run_time_multiplier": tuple(MULTIPLIERS),
 }
@@ -81,12 +83,16 @@ def _site(site: Site) -> Iterator[str]:
         yield f"'site.timezone' is '{site.timezone}'; use an IANA name such as America/Denver."
 
 
+def _day(name: str, text: str) -> Iterator[str]:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        yield f"'{name}' is '{text}'; write a date like 2026-04-01."
+
+
 def _need(need: NeedRules) -> Iterator[str]:
     if need.account_start is not None:
-        try:
-            date.fromisoformat(need.account_start)
-        except ValueError:
-            yield f"'need.account_start' is '{need.account_start}'; write a date like 2026-04-01."
+        yield from _day("need.account_start", need.account_start)
     for grass, months in need.kc_by_month.items():
         yield from _one_of("need.kc_by_month", grass, GRASSES)
         if len(months) != 12:
@@ -119,6 +125,14 @@ def _night(night: NightRules) -> Iterator[str]:
         yield from _one_of("night.kind_windows", kind, WATERED_KINDS)
         for clock in window:
             yield from _clock(f"night.kind_windows.{kind}", clock or None)
+    for area, window in night.area_windows.items():
+        for clock in window:
+            yield from _clock(f"night.area_windows.{area}", clock or None)
+    for subject, (day, clock, _) in night.run_by.items():
+        yield from _clock(f"night.run_by.{subject}", clock)
+        yield from _day(f"night.run_by.{subject}", day)
+    for kind in night.wind_kinds:
+        yield from _one_of("night.wind_kinds", kind, WATERED_KINDS)
     for kind in night.priority:
         yield from _one_of("night.priority", kind, WATERED_KINDS)
     if len(set(night.priority)) < len(night.priority):
