@@ -141,7 +141,7 @@ def _origin(visit: Visit, night: date) -> str:
     days = daily_weather(visit.course)
     if night not in days.index or "origin" not in days:
         return "made of hours"
-    origin = days.loc[[night], "origin"].iloc[0]
+    origin = days.loc[days.index == night, "origin"].iloc[0]
     return origin if isinstance(origin, str) and origin else "made of hours"
 
 
