@@ -128,7 +128,7 @@ def test_unknown_ways_are_refused(course: Course, draft: StoredNight) -> None:
 
 def test_the_sheet_tells_what_changes(course: Course, draft: StoredNight) -> None:
     told = ["Against yesterday: 4 stations change."]
-    document = sheet_json(draft, course.ground, course.settings, told)
+    document = sheet_json(draft, course.ground, course.settings, changes=told)
     assert document["changes"] == told
     assert sheet_json(draft, course.ground, course.settings)["changes"] == []
 
