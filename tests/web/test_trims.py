@@ -67,7 +67,7 @@ class TestThePage:
         assert "supply" in page
 
     def test_holds_of_the_night_stand_beside(self, served: Any) -> None:
-        from nightwater.desk.exceptions import HoldWish, add_hold
+        from nightwater.desk.holding import HoldWish, add_hold
 
         with open_course(served.path) as course:
             times = ("2026-07-14T18:00", "2026-07-15T12:00")
