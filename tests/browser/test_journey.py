@@ -43,7 +43,7 @@ def test_she_filters_fairways_on_hole_seven(watched: Any) -> None:
     page = watched.page
     page.get_by_role("searchbox", name="Find").fill("fairway 7")
     page.wait_for_url(re.compile(r"q=fairway(\+|%20)7"))
-    page.wait_for_function("document.querySelectorAll('.stations .col-hole').length > 1")
+    page.wait_for_function("() => document.querySelectorAll('.stations .col-hole').length > 1")
     rows = page.locator(".stations tbody tr:first-child")
     assert rows.count() > 3
     for row in rows.all():

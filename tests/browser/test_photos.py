@@ -91,7 +91,7 @@ def test_a_photo_is_added_to_a_head_and_withdrawn(
     photo = page.locator(".photo")
     assert "Nozzle worn, stands 2 cm low" in photo.inner_text()
     assert "Ines Calloran" in photo.inner_text()
-    page.wait_for_function("document.querySelector('.photo img').naturalWidth === 320")
+    page.wait_for_function("() => document.querySelector('.photo img').naturalWidth === 320")
     shot(page, "photo-sheet", request)
 
     page.get_by_text("Withdraw it").click()
