@@ -6,13 +6,12 @@ beside it, as they are asked for again and again.
 
 from __future__ import annotations
 
-import statistics
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
+from benchmarks._timing import middle_s
 from nightwater.demo.build import DEMO_NIGHT, build_demo
 from nightwater.desk.course import open_course
 from nightwater.desk.coverage import MapKind, coverage_map
@@ -29,16 +28,6 @@ from nightwater.spray.uniformity import christiansen_cu, du_lh, du_lq
 from nightwater.units import UnitSystem
 
 RUNS: Final = 5
-
-
-def middle_s(run: Callable[[], Any]) -> float:
-    """Median time of several runs [s]."""
-    times = []
-    for _ in range(RUNS):
-        start = time.perf_counter()
-        run()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def _one_by_one(depth: Any, group: Any, groups: int) -> None:
@@ -64,7 +53,7 @@ def _print(course: Any) -> None:
     cell = len(wet.grid) // 2
     place = (float(wet.grid.x_m[cell]), float(wet.grid.y_m[cell]))
     patterns, _ = head_patterns(course.ground)
-    base_s = middle_s(lambda: wetting_matrix(turf_grid(course.ground), patterns))
+    base_s = middle_s(lambda: wetting_matrix(turf_grid(course.ground), patterns), RUNS)
     count = len(stations.ids)
     rows: list[tuple[str, Callable[[], Any]]] = [
         ("depth of the night", lambda: coverage_map(wet, MapKind.DEPTH, stored)),
@@ -77,7 +66,7 @@ def _print(course: Any) -> None:
     ]  # fmt: skip
     print(f"{len(wet.grid):,} cells, {len(patterns):,} heads; matrix and grid {base_s:.2f} s = 1")
     for name, run in rows:
-        print(f"{name:28} {middle_s(run) / base_s:8.3f}")
+        print(f"{name:28} {middle_s(run, RUNS) / base_s:8.3f}")
 
 
 if __name__ == "__main__":

@@ -6,16 +6,14 @@ A person waits for the read when a course is opened anyway; the rest must be sma
 from __future__ import annotations
 
 import json
-import statistics
 import tempfile
-import time
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
 from shapely.geometry import MultiPolygon, Point, box
 
+from benchmarks._timing import middle_s
 from nightwater.desk import editing
 from nightwater.desk.checking import check
 from nightwater.desk.course import Course, open_course
@@ -30,18 +28,7 @@ A_ROW: Final = 50
 SPACING_M, ROW_M = 19.8, 17.1
 EAST_M, NORTH_M = 413_000.0, 4_340_000.0
 NOW: Final = datetime(2026, 7, 14, 21, tzinfo=UTC)
-RUNS: Final = 9
 SITE: Final = Site("Bench Links", 39.2, -112.0, 1372.0, "America/Denver", "EPSG:32612")
-
-
-def middle_s(run: Callable[[], Any]) -> float:
-    """Median time of several runs [s]."""
-    times = []
-    for _ in range(RUNS):
-        start = time.perf_counter()
-        run()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def _heads() -> list[RowChange]:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import os
-import statistics
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import refet
 
+from benchmarks._timing import middle_s
 from nightwater.survey.weather_files import read_weather
 from nightwater.weather.et import daily_reference_et
 
@@ -28,16 +26,6 @@ UNITS = {
     "Rain": "mm",
 }
 RUNS = 21
-
-
-def middle_time_s(run: Callable[[], object]) -> float:
-    """Median time of several runs [s]."""
-    times = []
-    for _ in range(RUNS):
-        start = time.perf_counter()
-        run()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def ours(days: pd.DataFrame) -> pd.DataFrame:
@@ -77,7 +65,7 @@ def main() -> None:
         np.abs(result["eto_mm"].to_numpy() - eto).max(),
         np.abs(result["etr_mm"].to_numpy() - etr).max(),
     )
-    own, other = middle_time_s(lambda: ours(days)), middle_time_s(lambda: theirs(days))
+    own, other = middle_s(lambda: ours(days), RUNS), middle_s(lambda: theirs(days), RUNS)
     print(f"days                        {len(days):,}")
     print(f"time, ours / refet          {own / other:.2f}   ({own * 1000:.1f} ms; flags included)")
     print(f"largest difference          {apart_mm:.5f} mm/day, short and tall")

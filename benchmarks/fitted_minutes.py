@@ -20,7 +20,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
-from benchmarks.editing import middle_s
+from benchmarks._timing import middle_s
 from benchmarks.rechecking import surveyed
 from nightwater.desk.course import Course
 from nightwater.desk.wetting import Wetting, wetting

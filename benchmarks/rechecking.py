@@ -10,7 +10,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from benchmarks.editing import NOW, middle_s
+from benchmarks._timing import middle_s
+from benchmarks.editing import NOW
 from nightwater.demo.vellenby import SETTINGS, write_survey
 from nightwater.desk import editing
 from nightwater.desk.checking import check

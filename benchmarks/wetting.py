@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import resource
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from benchmarks._timing import middle_s
 from nightwater.demo.vellenby import SETTINGS, write_survey
 from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.tables import TABLES
@@ -26,6 +25,7 @@ STILL_S: Final = 1.0
 WINDY_S: Final = 3.0
 MOST_MB: Final = 300.0
 CELL_M: Final = 1.0
+RUNS: Final = 5
 
 
 def _ground(folder: Path) -> Ground:
@@ -36,15 +36,6 @@ def _ground(folder: Path) -> Ground:
     return ground_from(crs, rows)
 
 
-def _middle_s(work: Callable[[], Any], times: int = 5) -> float:
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return sorted(taken)[times // 2]
-
-
 def main() -> None:
     """Build and print."""
     with tempfile.TemporaryDirectory() as folder:
@@ -52,10 +43,10 @@ def main() -> None:
     grid, (patterns, _) = turf_grid(ground, CELL_M), head_patterns(ground)
     print(f"{len(patterns)} heads, {len(grid)} cells of {CELL_M:g} m")
     wind = Wind(4.0, 225.0)
-    still = _middle_s(lambda: (turf_grid(ground, CELL_M), wetting_matrix(grid, patterns)))
-    windy = _middle_s(lambda: wetting_matrix(grid, patterns, None, wind))
+    still = middle_s(lambda: (turf_grid(ground, CELL_M), wetting_matrix(grid, patterns)), RUNS)
+    windy = middle_s(lambda: wetting_matrix(grid, patterns, None, wind), RUNS)
     known = wetting_matrix(grid, patterns)
-    again = _middle_s(lambda: wetting_matrix(grid, patterns, known))
+    again = middle_s(lambda: wetting_matrix(grid, patterns, known), RUNS)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"still air    {STILL_S / still:6.1f}  ({still:.3f} s)")
     print(f"in a wind    {WINDY_S / windy:6.1f}  ({windy:.3f} s)")

@@ -2,36 +2,23 @@
 
 from __future__ import annotations
 
-import re
-import secrets
 import shutil
-import tempfile
 from pathlib import Path
 from typing import BinaryIO, Final
 
-from nightwater.findings import NotFoundError, UserError
+from nightwater.findings import UserError
 from nightwater.survey.picture_files import SENT_ENDINGS, keep_world_file
 from nightwater.survey.source_files import MAX_BYTES
+from nightwater.web.sent_files import SentFiles, safe_name
 
-_SAFE: Final = re.compile(r"[^\w. -]")
-_TOKEN: Final = re.compile(r"[0-9a-f]{32}")
-_LONGEST_NAME: Final = 80
 _MOST_WORLD_BYTES: Final = 65_536
 
 
-def plain_name(name: str) -> str:
-    """The last part of a name, without what could lead elsewhere."""
-    return _SAFE.sub("_", Path(name.replace("\\", "/")).name)[-_LONGEST_NAME:].strip()
-
-
 class SentPictures:
-    """A folder of the server's own, gone when the server is; one picture a person."""
+    """One picture a person, with the world file beside it."""
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="nightwater-pictures-")
-
-    def _place(self, person: str, token: str) -> Path:
-        return Path(self._folder.name) / person / token
+        self._sent = SentFiles("nightwater-pictures-")
 
     def keep(self, person: str, name: str, file: BinaryIO, world: BinaryIO | None) -> str:
         """Keep a picture, with a world file beside it, under a token that nobody can guess.
@@ -42,22 +29,20 @@ class SentPictures:
             UserError: no file, one of an ending that is not read, more than 200 MB, or a world
                 file that is none.
         """
-        plain = plain_name(name)
+        plain = safe_name(name)
         if not plain:
             raise UserError("No picture was chosen.")
         if Path(plain).suffix.lower() not in SENT_ENDINGS:
             known = ", ".join(SENT_ENDINGS)
             raise UserError(f"{plain} is no picture that can be read. Known endings: {known}.")
-        shutil.rmtree(Path(self._folder.name) / person, ignore_errors=True)
-        token = secrets.token_hex(16)
-        place = self._place(person, token)
-        place.mkdir(parents=True)
+        self.forget(person)
+        token, place = self._sent.new_place(person)
         try:
             _write(place / plain, file)
             if world is not None:
                 keep_world_file(place / plain, world.read(_MOST_WORLD_BYTES), "The world file")
         except BaseException:
-            shutil.rmtree(place, ignore_errors=True)
+            self._sent.forget(person, token)
             raise
         return token
 
@@ -67,16 +52,12 @@ class SentPictures:
         Raises:
             NotFoundError: there is none, or another person sent it.
         """
-        place = self._place(person, token) if _TOKEN.fullmatch(token) else None
-        files = sorted(place.iterdir()) if place is not None and place.is_dir() else []
-        for file in files:
-            if file.suffix.lower() in SENT_ENDINGS:
-                return file
-        raise NotFoundError("This picture is no longer here. Send it again.")
+        files = self._sent.files(person, token, "picture")
+        return next(file for file in files if file.suffix.lower() in SENT_ENDINGS)
 
     def forget(self, person: str) -> None:
         """Remove what a person sent."""
-        shutil.rmtree(Path(self._folder.name) / person, ignore_errors=True)
+        self._sent.forget_all(person)
 
 
 def _write(target: Path, file: BinaryIO) -> None:
