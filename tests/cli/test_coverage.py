@@ -30,8 +30,9 @@ def planned(small_course: Path) -> Path:
 
 
 def test_rates_of_every_area_as_a_table(run_cli: Run, small_course: Path) -> None:
-    status, out, _err = run_cli("coverage", small_course)
+    status, out, err = run_cli("coverage", small_course)
     assert status == 0
+    assert "heads come from the solved pipes" in " ".join(err.split())
     for word in ("Rate while every head runs", "du_lq", "scheduling_coefficient", "A-F", "A-T"):
         assert word[:8] in out
 

@@ -135,6 +135,7 @@ def coverage(
         inside = _inside(opened, wet, area or [])
         groups = _masked(cell_groups(opened.ground, wet, by), inside)
         print_rows(_rows(shown, groups, by, window), _columns(kind, by), form, map_title(shown))
+        say(wet.pressures.words)
         if form is Format.TABLE:
             print_findings(wet.findings, form)
         if out is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -35,6 +35,7 @@ class TonightWater:
         stored: the night; None where minutes and needs are from elsewhere.
         run_min: minutes of each head, index = head id.
         depth_mm, need_mm: of each turf cell.
+        changed_kpa: pressures of the solved pipes that are not the record's, by head id.
     """
 
     recorded: Ground
@@ -45,6 +46,7 @@ class TonightWater:
     run_min: pd.Series[float]
     depth_mm: Numbers
     need_mm: Numbers
+    changed_kpa: pd.Series[float] = field(default_factory=lambda: pd.Series(dtype=float))
 
     @property
     def kinds(self) -> NDArray[Any]:
@@ -75,15 +77,15 @@ def tonight_water(
     """
     base = laid or wetting(course, progress=progress)
     ground = as_found(course.ground)
-    patterns, matrix = base.patterns, base.matrix
+    patterns, matrix, changed = base.patterns, base.matrix, base.pressures.changed_kpa
     if ground is not course.ground:
-        patterns = head_patterns(ground)[0]
+        patterns = head_patterns(ground, changed)[0]
         matrix = wetting_matrix(base.grid, patterns, base.matrix)
     run = head_minutes(ground, stored)
     depth = matrix.rate_mm_min @ run.reindex(matrix.heads).to_numpy(dtype=float)
     need = cell_need_mm(stored.plan, base.grid)
     return TonightWater(
-        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need
+        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need, changed
     )
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from nightwater.desk.course import Course, Progress, silent
+from nightwater.desk.head_pressures import HeadPressures, head_pressures
 from nightwater.findings import Finding
 from nightwater.spray.grid import TurfGrid, turf_grid
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
@@ -32,7 +33,8 @@ class Wetting:
         patterns: the heads' patterns, in the order of the matrix's columns.
         stations: ids of the stations that have known heads.
         by_station: cells × stations [mm/min], compressed by row.
-        findings: heads and nozzles that are left out, and why.
+        findings: heads and nozzles that are left out, and why; heads short of pressure.
+        pressures: where the pressures at the heads come from.
     """
 
     matrix: WettingMatrix
@@ -40,6 +42,7 @@ class Wetting:
     stations: tuple[str, ...]
     by_station: sparse.csr_array
     findings: tuple[Finding, ...]
+    pressures: HeadPressures
 
     @property
     def grid(self) -> TurfGrid:
@@ -73,6 +76,8 @@ def wetting(
 ) -> Wetting:
     """The wetting matrix of the record as it is now, in still air or in a wind.
 
+    Pressures at the heads are those of the solved pipes; see `desk.head_pressures`.
+
     The last matrix of a course, cell and wind is kept in memory; columns of heads that did
     not change are taken from it.
 
@@ -87,7 +92,9 @@ def wetting(
     """
     progress("turf to cells")
     grid = turf_grid(course.ground, cell_m)
-    patterns, findings = head_patterns(course.ground)
+    pressures = head_pressures(course.ground, course.settings.night.pump_use)
+    patterns, findings = head_patterns(course.ground, pressures.changed_kpa)
+    findings += pressures.findings
     if wind is not None:
         findings += wind_findings(patterns, wind)
     progress(f"wetting matrix of {len(patterns)} heads and {len(grid)} cells")
@@ -98,4 +105,5 @@ def wetting(
     _keep(key, matrix)
     stations: Any = course.ground.heads["station"]
     by_station, names = matrix.by_station(stations)
-    return Wetting(matrix, patterns, names, sparse.csr_array(by_station), tuple(findings))
+    laid = sparse.csr_array(by_station)
+    return Wetting(matrix, patterns, names, laid, tuple(findings), pressures)

@@ -62,6 +62,7 @@ def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
         if len(state.built_wetting(visit).grid)
         else None,
         "findings": state.built_wetting(visit).findings,
+        "pressures": state.built_wetting(visit).pressures.words,
     }
 
 
