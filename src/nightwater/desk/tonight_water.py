@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from nightwater.desk.course import Course, Progress, silent
-from nightwater.desk.coverage import cell_need_mm, night_minutes
+from nightwater.desk.coverage import night_minutes
+from nightwater.desk.night_need import night_need
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.ground.record import Ground
@@ -83,7 +84,7 @@ def tonight_water(
         matrix = wetting_matrix(base.grid, patterns, base.matrix)
     run = head_minutes(ground, stored)
     depth = matrix.rate_mm_min @ run.reindex(matrix.heads).to_numpy(dtype=float)
-    need = cell_need_mm(stored.plan, base.grid)
+    need = night_need(course, stored, base.grid).need_mm
     return TonightWater(
         course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need, changed
     )

@@ -50,6 +50,7 @@ def _common(visit: Visit, what: Asked) -> dict[str, Any]:
 
 
 def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
+    needs = state.turf_need(visit, what)
     return {
         "scale": state.turf_scale(visit, what),
         "table": view.figures_table(visit, what),
@@ -62,6 +63,7 @@ def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
         if len(state.built_wetting(visit).grid)
         else None,
         "findings": state.built_wetting(visit).findings,
+        "needs": needs.words if needs is not None else "",
         "pressures": state.built_wetting(visit).pressures.words,
     }
 
