@@ -28,6 +28,7 @@ from nightwater.desk.coverage_figures import (
     coverage_figures,
 )
 from nightwater.desk.coverage_files import check_ending, map_title, write_map
+from nightwater.desk.night_air import STILL, night_air
 from nightwater.desk.night_need import night_need
 from nightwater.desk.nights import StoredNight, required_night
 from nightwater.desk.wetting import CELL_M, Wetting, wetting
@@ -131,7 +132,8 @@ def coverage(
         check_ending(out)
     with open_course(course) as opened:
         stored = _night(opened, kind, night)
-        wet = wetting(opened, cell, progress=say)
+        air = STILL if stored is None else night_air(opened, stored.plan.night)
+        wet = wetting(opened, cell, progress=say, air=air)
         needs = night_need(opened, stored, wet.grid) if stored is not None else None
         shown = coverage_map(wet, kind, stored, needs.need_mm if needs is not None else None)
         inside = _inside(opened, wet, area or [])

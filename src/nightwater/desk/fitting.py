@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from nightwater.desk.course import Course, Progress, silent
+from nightwater.desk.night_air import STILL, night_air
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.findings import Finding
 from nightwater.ground.changes import GEOMETRY
@@ -24,6 +25,7 @@ from nightwater.soil.defaults import area_defaults
 from nightwater.soil.need import NeedResult
 from nightwater.soil.readings import readings_by_area
 from nightwater.spray.grid import TurfGrid
+from nightwater.units import SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,8 @@ class Fitted:
         fit: minutes of the stations whose heads are all known.
         of_cells: what each cell's need is made of, where readings and drawn trims count.
         findings: doubts about moisture readings.
+        litres: water of the fitted minutes.
+        still_litres: of those for still air, where the night's air counts; else NaN.
     """
 
     wetting: Wetting
@@ -43,6 +47,8 @@ class Fitted:
     fit: Fit
     of_cells: CellNeeds | None = None
     findings: tuple[Finding, ...] = ()
+    litres: float = np.nan
+    still_litres: float = np.nan
 
 
 def _placed_readings(course: Course, grid: TurfGrid) -> pd.DataFrame:
@@ -144,13 +150,30 @@ def fitted_minutes(
     Raises:
         UserError: what `wetting` or `fit_minutes` refuse.
     """
-    laid = wetting(course, progress=progress)
+    air = STILL if of_night is None else night_air(course, of_night[0])
+    laid = wetting(course, progress=progress, air=air)
     of_cells: CellNeeds | None = None
     findings: tuple[Finding, ...] = ()
     if of_night is not None:
         night, wanted = of_night
         of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
     needs = cell_needs_mm(laid, need_mm, of_cells)
+    fit, litres = _fit(course, laid, needs, sums, progress)
+    still = np.nan
+    if air.counts:
+        progress("and for still air, to tell what the wind costs")
+        still = _fit(course, wetting(course), needs, sums, silent)[1]
+    return Fitted(laid, needs, fit, of_cells, findings, litres, still)
+
+
+def _fit(
+    course: Course,
+    laid: Wetting,
+    needs: NDArray[np.float64],
+    sums: Sequence[StationSum],
+    progress: Progress,
+) -> tuple[Fit, float]:
+    """The fit on one map, and its water [L]."""
     rows = _station_rows(course, sums, _known_stations(course, laid))
     place = {name: number for number, name in enumerate(laid.stations)}
     columns = laid.by_station[:, [place[name] for name in rows.index]]
@@ -162,4 +185,6 @@ def fitted_minutes(
         progress(f"fitting minutes, step {step}: within {gap:.1%} of the best")
 
     fit = fit_minutes(request, course.settings.minutes, progress=told)
-    return Fitted(laid, needs, fit, of_cells, findings)
+    flow = rows["flow_l_s"].reindex(fit.stations.index).astype(float)
+    run_s = fit.stations["run_min"].astype(float) * SECONDS_PER_MINUTE
+    return fit, float((flow * run_s).sum())
