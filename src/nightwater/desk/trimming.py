@@ -164,9 +164,9 @@ def standing_trims(course: Course, night: date) -> Standing:
 
     A trim of stations, areas, holes, kinds or the course: the pump's water of all stations'
     minutes, fitted or by rate as the settings have it, with it and without it, whatever else
-    holds; a trim to nothing moves the fitted minutes of its neighbours too. A patch: over its cells,
-    need × (factor − 1) ÷ the area's efficiency, with readings and other patches counted. Several
-    trims of one place share their product, so their litres need not add up.
+    holds; a trim to nothing moves the fitted minutes of its neighbours too. A patch: over its
+    cells, need × (factor − 1) ÷ the area's efficiency, with readings and other patches counted.
+    Several trims of one place share their product, so their litres need not add up.
 
     Args:
         course: the course.
