@@ -14,7 +14,7 @@ import shapely
 
 from nightwater.desk.course import Course, open_course, silent
 from nightwater.desk.exceptions import TrimWish, add_trim, end_exception
-from nightwater.desk.fitting import cell_needs_mm, fitted_minutes, needs_of_cells
+from nightwater.desk.fitting import fitted_minutes, needs_of_cells
 from nightwater.desk.needing import need
 from nightwater.desk.patches import outline_patch, patch_around, patch_of_subject
 from nightwater.desk.planning import night_minutes
@@ -269,9 +269,9 @@ class TestNeedOfCells:
     def test_without_readings_and_trims_it_is_that_of_the_area(self, course: Course) -> None:
         laid, wanted = wetting(course, 2.0), need(course, NIGHT)
         needs, findings = needs_of_cells(course, laid.grid, wanted, NIGHT)
-        plain = cell_needs_mm(laid, wanted.table["need_mm"])
+        of_area = wanted.table["need_mm"].reindex(list(laid.grid.areas)).to_numpy(dtype=float)
+        plain = of_area[laid.grid.area]
         np.testing.assert_allclose(needs.need_mm, plain)
-        assert cell_needs_mm(laid, wanted.table["need_mm"], needs) is needs.need_mm
         assert findings == ()
 
     def test_a_reading_counts_in_the_area_underfoot(self, course: Course) -> None:
@@ -310,11 +310,12 @@ class TestNeedOfCells:
         sums, _ = station_sums(
             course.ground, need_mm, course.settings.minutes, course.file.running("trims"), NIGHT
         )
-        before = fitted_minutes(course, need_mm, sums)
+        before = fitted_minutes(course, wanted, NIGHT, sums)
         add_trim(course, wish(factor=2.0, patch=in_fairway(course, 30.0)), who="Ines")
-        after = fitted_minutes(course, need_mm, sums, of_night=(NIGHT, wanted))
-        assert before.of_cells is None
-        assert after.of_cells is not None
+        after = fitted_minutes(course, wanted, NIGHT, sums)
+        assert (before.of_cells.trim_factor == 1.0).all()
+        assert after.of_cells.trim_factor.max() == 2.0
+        assert after.need_mm is after.of_cells.need_mm
         more = after.fit.stations["run_min"].sum() - before.fit.stations["run_min"].sum()
         assert more > 0
         grid = after.wetting.grid

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from nightwater.desk.course import Course, Progress, silent
-from nightwater.desk.night_air import STILL, night_air
+from nightwater.desk.night_air import night_air
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.findings import Finding
 from nightwater.ground.changes import GEOMETRY
@@ -24,7 +24,7 @@ from nightwater.soil.cell_need import CellNeeds, TurfCells, cell_needs
 from nightwater.soil.defaults import area_defaults
 from nightwater.soil.need import NeedResult
 from nightwater.soil.readings import readings_by_area
-from nightwater.spray.grid import TurfGrid
+from nightwater.spray.grid import TurfGrid, cell_kinds
 from nightwater.units import SECONDS_PER_MINUTE
 
 
@@ -34,21 +34,24 @@ class Fitted:
 
     Attributes:
         wetting: the course's matrix.
-        need_mm: need of each turf cell.
+        of_cells: what each cell's need is made of.
         fit: minutes of the stations whose heads are all known.
-        of_cells: what each cell's need is made of, where readings and drawn trims count.
         findings: doubts about moisture readings.
         litres: water of the fitted minutes.
         still_litres: of those for still air, where the night's air counts; else NaN.
     """
 
     wetting: Wetting
-    need_mm: NDArray[np.float64]
+    of_cells: CellNeeds
     fit: Fit
-    of_cells: CellNeeds | None = None
-    findings: tuple[Finding, ...] = ()
-    litres: float = np.nan
-    still_litres: float = np.nan
+    findings: tuple[Finding, ...]
+    litres: float
+    still_litres: float
+
+    @property
+    def need_mm(self) -> NDArray[np.float64]:
+        """Need of each turf cell."""
+        return self.of_cells.need_mm
 
 
 def _placed_readings(course: Course, grid: TurfGrid) -> pd.DataFrame:
@@ -94,16 +97,6 @@ def needs_of_cells(
     return found.trimmed(factor), tuple(findings)
 
 
-def cell_needs_mm(
-    laid: Wetting, need_mm: pd.Series[float], of_cells: CellNeeds | None = None
-) -> NDArray[np.float64]:
-    """Need of each turf cell: from `needs_of_cells` where it was worked out, else its area's."""
-    if of_cells is not None:
-        return of_cells.need_mm
-    of_area = need_mm.reindex(list(laid.grid.areas)).to_numpy(dtype=float)
-    return np.asarray(of_area[laid.grid.area], dtype=float)
-
-
 def _known_stations(course: Course, laid: Wetting) -> list[str]:
     """Stations all of whose heads have a known pattern."""
     known = set(laid.matrix.heads)
@@ -132,38 +125,32 @@ def _station_rows(course: Course, sums: Sequence[StationSum], names: list[str]) 
 
 def fitted_minutes(
     course: Course,
-    need_mm: pd.Series[float],
+    wanted: NeedResult,
+    night: date,
     sums: Sequence[StationSum],
     progress: Progress = silent,
-    of_night: tuple[date, NeedResult] | None = None,
 ) -> Fitted:
     """Minutes fitted to the map, of the stations that water tonight.
 
     Args:
         course: the course.
-        need_mm: need by area.
+        wanted: need of the night by area, with its account.
+        night: the night.
         sums: minutes by rate, which tell flow, floor, and which stations do not run.
         progress: told each step.
-        of_night: the night and its need with the account; without it readings and trims drawn
-            on the map do not count, and every cell has its area's need.
 
     Raises:
         UserError: what `wetting` or `fit_minutes` refuse.
     """
-    air = STILL if of_night is None else night_air(course, of_night[0])
+    air = night_air(course, night)
     laid = wetting(course, progress=progress, air=air)
-    of_cells: CellNeeds | None = None
-    findings: tuple[Finding, ...] = ()
-    if of_night is not None:
-        night, wanted = of_night
-        of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
-    needs = cell_needs_mm(laid, need_mm, of_cells)
-    fit, litres = _fit(course, laid, needs, sums, progress)
+    of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
+    fit, litres = _fit(course, laid, of_cells.need_mm, sums, progress)
     still = np.nan
     if air.counts:
         progress("and for still air, to tell what the wind costs")
-        still = _fit(course, wetting(course), needs, sums, silent)[1]
-    return Fitted(laid, needs, fit, of_cells, findings, litres, still)
+        still = _fit(course, wetting(course), of_cells.need_mm, sums, silent)[1]
+    return Fitted(laid, of_cells, fit, findings, litres, still)
 
 
 def _fit(
@@ -177,7 +164,7 @@ def _fit(
     rows = _station_rows(course, sums, _known_stations(course, laid))
     place = {name: number for number, name in enumerate(laid.stations)}
     columns = laid.by_station[:, [place[name] for name in rows.index]]
-    kinds = course.ground.areas["kind"].to_numpy(dtype=object)[laid.grid.area]
+    kinds = cell_kinds(laid.grid, course.ground)
     request = FitRequest(laid.grid, columns, needs, kinds, rows)
     progress(f"minutes of {len(rows)} stations for {len(laid.grid)} cells")
 

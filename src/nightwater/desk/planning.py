@@ -83,7 +83,7 @@ def night_minutes(
     sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
     if rules.method != "fitted" or not any(item.run_min for item in sums):
         return sums, findings
-    fitted = fitted_minutes(course, need_mm, sums, progress, of_night=(night, needs))
+    fitted = fitted_minutes(course, needs, night, sums, progress)
     if fitted.fit.stations.empty:
         return sums, [*findings, *fitted.wetting.findings, *fitted.findings]
     sums, findings = station_sums(

@@ -18,6 +18,7 @@ from nightwater.desk.wetting import Wetting, wetting
 from nightwater.ground.record import Ground
 from nightwater.night.fix_value import Watering, watering_of
 from nightwater.night.minutes import LONGEST_RUN_MIN
+from nightwater.spray.grid import cell_kinds
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
 from nightwater.spray.matrix import WettingMatrix, wetting_matrix
 from nightwater.spray.remedies import as_found
@@ -52,7 +53,7 @@ class TonightWater:
     @property
     def kinds(self) -> NDArray[Any]:
         """Kind of area of each turf cell."""
-        return np.asarray(self.ground.areas["kind"].to_numpy(dtype=object)[self.matrix.grid.area])
+        return cell_kinds(self.matrix.grid, self.ground)
 
 
 def head_minutes(ground: Ground, stored: StoredNight) -> pd.Series[float]:

@@ -121,8 +121,7 @@ class _Tonight:
         """Minutes fitted to the map; trims change them only by which stations do not run."""
         dry = frozenset(one.station for one in sums if one.run_min == 0)
         if dry not in self.fits:
-            need_mm, of_night = self.wanted.table["need_mm"], (self.night, self.wanted)
-            found = fitted_minutes(self.course, need_mm, sums, of_night=of_night)
+            found = fitted_minutes(self.course, self.wanted, self.night, sums)
             self.fits[dry] = found.fit.stations
         return self.fits[dry]
 
