@@ -32,6 +32,7 @@ from nightwater.night.plain_rules import (
     scale_to_adequacy,
 )
 from nightwater.night.station_table import head_table, station_table
+from nightwater.spray.grid import cell_kinds
 from nightwater.spray.matrix import wetting_matrix
 
 NEED_MM: Final = 6.5  # of a July day on every area
@@ -51,7 +52,7 @@ def asked(course: Course, laid: Wetting) -> FitRequest:
     table = station_table(course.ground, heads, 600).loc[list(laid.stations)]
     turns = 2.0 * table["turn_s"] / 60.0
     stations = table.assign(floor_min=np.ceil(turns - 1e-9), longest_min=600.0)
-    kinds = course.ground.areas["kind"].to_numpy(dtype=object)[laid.grid.area]
+    kinds = cell_kinds(laid.grid, course.ground)
     return FitRequest(laid.grid, laid.by_station, np.full(len(laid.grid), NEED_MM), kinds, stations)
 
 

@@ -30,8 +30,9 @@ def planned(small_course: Path) -> Path:
 
 
 def test_rates_of_every_area_as_a_table(run_cli: Run, small_course: Path) -> None:
-    status, out, _err = run_cli("coverage", small_course)
+    status, out, err = run_cli("coverage", small_course)
     assert status == 0
+    assert "heads come from the solved pipes" in " ".join(err.split())
     for word in ("Rate while every head runs", "du_lq", "scheduling_coefficient", "A-F", "A-T"):
         assert word[:8] in out
 
@@ -110,3 +111,23 @@ def test_mistakes_are_told_in_one_sentence(
     status, _out, err = run_cli("coverage", planned, *words)
     assert status == 2
     assert told in " ".join(err.split())
+
+
+def test_a_trim_on_the_map_makes_its_patch_short(
+    run_cli: Run, planned: Path, tmp_path: Path
+) -> None:
+    from nightwater.desk.course import open_course
+    from nightwater.desk.exceptions import TrimWish, add_trim
+
+    words = ("coverage", planned, "--night", NIGHT, "--show", "shortage", "--format", "json")
+    before = {row["id"]: row for row in json.loads(run_cli(*words)[1])}
+    with open_course(planned) as course:
+        knoll = course.ground.areas.geometry.loc["A-F"].centroid.buffer(12.0)
+        day = date.fromisoformat(NIGHT)
+        add_trim(course, TrimWish("map", 2.0, 0.0, day, day, "dry knoll", knoll), who="Ines")
+    _status, out, err = run_cli(*words, "--out", tmp_path / "short.tif")
+    after = {row["id"]: row for row in json.loads(out)}
+    assert after["A-F"]["need_mm"] > before["A-F"]["need_mm"]
+    assert after["A-F"]["short_m3"] > before["A-F"]["short_m3"]
+    assert after["A-G"] == before["A-G"]
+    assert "Need is that of each cell" in " ".join(err.split())

@@ -66,7 +66,7 @@ def test_the_sum_still_gives_the_minutes_by_hand(course: Course) -> None:
 
 def test_the_footprint_explains_the_fit(course: Course) -> None:
     night = computed_night(course, NIGHT)
-    fitted = fitted_minutes(course, need(course, NIGHT).table["need_mm"], night.sums)
+    fitted = fitted_minutes(course, need(course, NIGHT), NIGHT, night.sums)
     wet = fitted.wetting
     minutes = {item.station: float(item.run_min) for item in night.sums}
     depth = wet.depth_mm(minutes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,11 +12,12 @@ import pandas as pd
 import pytest
 import shapely
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course, open_course, silent
 from nightwater.desk.exceptions import TrimWish, add_trim, end_exception
-from nightwater.desk.fitting import cell_needs_mm, fitted_minutes, needs_of_cells
+from nightwater.desk.fitting import fitted_minutes, needs_of_cells
 from nightwater.desk.needing import need
 from nightwater.desk.patches import outline_patch, patch_around, patch_of_subject
+from nightwater.desk.planning import night_minutes
 from nightwater.desk.trimming import standing_trims
 from nightwater.desk.wetting import wetting
 from nightwater.findings import NotFoundError, UserError
@@ -44,6 +46,17 @@ def fairway(course: Course) -> shapely.Geometry:
 
 def in_fairway(course: Course, radius_m: float = 10.0) -> shapely.Geometry:
     return shapely.buffer(fairway(course).centroid, radius_m)
+
+
+def by_method(course: Course, method: str) -> Course:
+    minutes = replace(course.settings.minutes, method=method)
+    return replace(course, settings=replace(course.settings, minutes=minutes))
+
+
+def planned_litres(course: Course) -> float:
+    """Water that the planner asks for tonight, under the trims that are kept now."""
+    sums, _ = night_minutes(course, need(course, NIGHT), NIGHT, silent)
+    return sum(one.run_min * one.flow_l_s * 60 for one in sums)
 
 
 class TestKeeping:
@@ -162,18 +175,56 @@ class TestCosts:
         need_mm = need(course, NIGHT).table.loc["A-F", "need_mm"]
         assert one.litres == pytest.approx(-one.ground_m2 * need_mm / (0.4 + 0.6 * 0.7))
 
-    def test_a_trim_of_a_kind_costs_the_difference_of_all_minutes(self, course: Course) -> None:
-        add_trim(course, wish("kind:rough", 0.8), who="Ines")
+    @pytest.mark.parametrize("method", ["fitted", "by_rate"])
+    @pytest.mark.parametrize(
+        ("subject", "factor"), [("kind:rough", 0.8), ("areas:A-F", 1.3), ("areas:A-G", 0.0)]
+    )
+    def test_a_trim_costs_what_tonights_minutes_differ_by(
+        self, course: Course, method: str, subject: str, factor: float
+    ) -> None:
+        course = by_method(course, method)
+        before = planned_litres(course)
+        add_trim(course, wish(subject, factor), who="Ines")
         one = standing_trims(course, NIGHT).tonight[0]
-        trims, need_mm = course.file.running("trims"), need(course, NIGHT).table["need_mm"]
-        pumped = [
-            sum(s.run_min * s.flow_l_s * 60 for s in station_sums(
-                course.ground, need_mm, course.settings.minutes, rows, NIGHT)[0])
-            for rows in (trims, trims.iloc[:0])
-        ]  # fmt: skip
-        assert one.litres == pytest.approx(pumped[0] - pumped[1])
-        assert one.litres < 0
+        after = planned_litres(course)
+        assert one.litres == pytest.approx(after - before, abs=1e-6)
+        assert (one.litres > 0) == (factor > 1)
+        assert abs(one.litres) > 100
         assert np.isnan(one.ground_m2)
+
+    def test_what_is_fitted_costs_otherwise_than_by_rate(self, course: Course) -> None:
+        add_trim(course, wish("areas:A-F", 1.3), who="Ines")
+        litres = [
+            standing_trims(by_method(course, method), NIGHT).tonight[0].litres
+            for method in ("fitted", "by_rate")
+        ]
+        assert abs(litres[0] - litres[1]) > 100
+
+    def test_two_trims_each_count_on_top_of_the_other(self, course: Course) -> None:
+        """What one costs is tonight's water less that of a night that has the other alone."""
+        add_trim(course, wish("kind:rough", 0.5), who="Ines")
+        alone = planned_litres(course)
+        add_trim(course, wish("areas:A-G", 0.0), who="Ines")
+        both = planned_litres(course)
+        of = {one.subject: one.litres for one in standing_trims(course, NIGHT).tonight}
+        assert of["areas:A-G"] == pytest.approx(both - alone, abs=1e-6)
+
+    def test_the_minutes_are_fitted_once_for_trims_that_stop_no_station(
+        self, course: Course, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        from nightwater.desk import trimming
+
+        calls: list[int] = []
+
+        def counted(*args: Any, **more: Any) -> Any:
+            calls.append(1)
+            return fitted_minutes(*args, **more)
+
+        monkeypatch.setattr(trimming, "fitted_minutes", counted)
+        for factor in (0.8, 0.9, 1.1):
+            add_trim(course, wish("kind:fairway", factor), who="Ines")
+        assert len(standing_trims(course, NIGHT).tonight) == 3
+        assert len(calls) == 1
 
     def test_trims_stand_by_when_they_hold(self, course: Course) -> None:
         add_trim(course, wish("kind:rough", 0.8), who="Ines")
@@ -218,9 +269,9 @@ class TestNeedOfCells:
     def test_without_readings_and_trims_it_is_that_of_the_area(self, course: Course) -> None:
         laid, wanted = wetting(course, 2.0), need(course, NIGHT)
         needs, findings = needs_of_cells(course, laid.grid, wanted, NIGHT)
-        plain = cell_needs_mm(laid, wanted.table["need_mm"])
+        of_area = wanted.table["need_mm"].reindex(list(laid.grid.areas)).to_numpy(dtype=float)
+        plain = of_area[laid.grid.area]
         np.testing.assert_allclose(needs.need_mm, plain)
-        assert cell_needs_mm(laid, wanted.table["need_mm"], needs) is needs.need_mm
         assert findings == ()
 
     def test_a_reading_counts_in_the_area_underfoot(self, course: Course) -> None:
@@ -259,11 +310,12 @@ class TestNeedOfCells:
         sums, _ = station_sums(
             course.ground, need_mm, course.settings.minutes, course.file.running("trims"), NIGHT
         )
-        before = fitted_minutes(course, need_mm, sums)
+        before = fitted_minutes(course, wanted, NIGHT, sums)
         add_trim(course, wish(factor=2.0, patch=in_fairway(course, 30.0)), who="Ines")
-        after = fitted_minutes(course, need_mm, sums, of_night=(NIGHT, wanted))
-        assert before.of_cells is None
-        assert after.of_cells is not None
+        after = fitted_minutes(course, wanted, NIGHT, sums)
+        assert (before.of_cells.trim_factor == 1.0).all()
+        assert after.of_cells.trim_factor.max() == 2.0
+        assert after.need_mm is after.of_cells.need_mm
         more = after.fit.stations["run_min"].sum() - before.fit.stations["run_min"].sum()
         assert more > 0
         grid = after.wetting.grid

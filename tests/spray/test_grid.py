@@ -21,7 +21,7 @@ from nightwater.findings import UserError
 from nightwater.ground.overlaps import net_area_m2
 from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.tables import WATERED_KINDS
-from nightwater.spray.grid import cells_within, turf_grid
+from nightwater.spray.grid import cell_kinds, cells_within, turf_grid
 
 CRS = "EPSG:32612"
 DATA = os.environ.get("NIGHTWATER_DATA")
@@ -139,6 +139,33 @@ def test_places_images_and_spots_agree() -> None:
     assert picture[0].tolist() == [0, 1, 2, 3, 4, 5]
     assert grid.cell_at(99, 51) == grid.cell_at(101, 60) == -1
     assert grid.cell_m2 == 0.25
+
+
+def test_each_cell_has_the_kind_of_its_own_area() -> None:
+    ground = course(
+        F=("fairway", box(0, 0, 10, 4)),
+        W=("water", box(20, 0, 24, 4)),
+        G=("green", box(4, 0, 8, 4)),
+    )
+    grid = turf_grid(ground)
+    kinds = cell_kinds(grid, ground)
+    assert kinds.shape == (len(grid),)
+    assert kinds.dtype == object
+    assert kinds[grid.cell_at(1.5, 1.5)] == kinds[grid.cell_at(9.5, 1.5)] == "fairway"
+    assert kinds[grid.cell_at(5.5, 1.5)] == "green"
+    assert {kind: int((kinds == kind).sum()) for kind in set(kinds)} == {"fairway": 24, "green": 16}
+
+
+def test_kinds_follow_the_grid_s_areas_and_not_the_order_of_the_record() -> None:
+    ground = course(F=("fairway", box(0, 0, 4, 4)), G=("green", box(10, 0, 14, 4)))
+    grid = turf_grid(ground)
+    turned = ground.with_table("areas", ground.areas.iloc[::-1])
+    assert (cell_kinds(grid, turned) == cell_kinds(grid, ground)).all()
+
+
+def test_kinds_of_no_turf_are_none() -> None:
+    ground = course(W=("water", box(0, 0, 4, 4)))
+    assert cell_kinds(turf_grid(ground), ground).shape == (0,)
 
 
 def test_off_the_turf_is_no_number() -> None:

@@ -54,6 +54,8 @@ class TestPage:
         assert "no water" in part
         assert "A-F" in words(part)
         assert "Whole course: mean" in words(part)
+        assert "Need is that of each area; no reading and no trim" in words(part)
+        assert re.search(r"Pressures at \d+ heads come from the solved pipes", words(part))
 
     def test_once_they_are_known_they_stand_in_the_page(self, served: Any) -> None:
         pilar = served.who("Pilar")
@@ -214,3 +216,38 @@ class TestArea:
 
     def test_a_chart_of_an_unknown_area(self, served: Any) -> None:
         assert served.who("Pilar").get("/coverage/densogram.json?area=Z").status_code == 404
+
+
+class TestWind:
+    """Pilar lets the night's wind count, and the page says so."""
+
+    def blown(self, served: Any) -> Any:
+        from dataclasses import replace
+        from datetime import UTC, datetime
+
+        import pandas as pd
+
+        from nightwater.desk.course import open_course
+
+        times = pd.date_range(NIGHT, periods=48, freq="h").strftime("%Y-%m-%dT%H:%M:%SZ")
+        rows = {"step": "hour", "origin": "forecast", "time": times, "wind_m_s": 2.0,
+                "wind_height_m": 2.0, "gauge": None}  # fmt: skip
+        names = pd.Index([f"W{place}" for place in range(len(times))], name="id")
+        with open_course(served.path) as course:
+            course.file.append("weather", pd.DataFrame(rows, index=names))
+            minutes = replace(course.settings.minutes, night_wind="forecast")
+            settings = replace(course.settings, minutes=minutes)
+            now = datetime(2026, 7, 14, 21, tzinfo=UTC)
+            course.file.save_settings(settings, "Pilar", "wind counts", now)
+        return served.who("Pilar")
+
+    def test_the_legend_tells_what_is_taken_off(self, served: Any) -> None:
+        still = words(served.who("Pilar").get(f"/coverage/figures?night={NIGHT}").text)
+        assert "what is lost to drift and evaporation is not taken off" in still
+        windy = words(self.blown(served).get(f"/coverage/figures?night={NIGHT}").text)
+        assert "9 % lost to drift and evaporation is taken off" in windy
+        assert "is not taken off" not in windy
+
+    def test_the_rate_is_that_of_still_air(self, served: Any) -> None:
+        page = words(self.blown(served).get(f"/coverage/figures?night={NIGHT}&show=rate").text)
+        assert "Still air; what is lost to drift and evaporation is not taken off" in page

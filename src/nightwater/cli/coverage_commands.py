@@ -28,6 +28,8 @@ from nightwater.desk.coverage_figures import (
     coverage_figures,
 )
 from nightwater.desk.coverage_files import check_ending, map_title, write_map
+from nightwater.desk.night_air import STILL, night_air
+from nightwater.desk.night_need import night_need
 from nightwater.desk.nights import StoredNight, required_night
 from nightwater.desk.wetting import CELL_M, Wetting, wetting
 from nightwater.findings import NotFoundError, UserError
@@ -130,11 +132,16 @@ def coverage(
         check_ending(out)
     with open_course(course) as opened:
         stored = _night(opened, kind, night)
-        wet = wetting(opened, cell, progress=say)
-        shown = coverage_map(wet, kind, stored)
+        air = STILL if stored is None else night_air(opened, stored.plan.night)
+        wet = wetting(opened, cell, progress=say, air=air)
+        needs = night_need(opened, stored, wet.grid) if stored is not None else None
+        shown = coverage_map(wet, kind, stored, needs.need_mm if needs is not None else None)
         inside = _inside(opened, wet, area or [])
         groups = _masked(cell_groups(opened.ground, wet, by), inside)
         print_rows(_rows(shown, groups, by, window), _columns(kind, by), form, map_title(shown))
+        if needs is not None:
+            say(needs.words)
+        say(wet.pressures.words)
         if form is Format.TABLE:
             print_findings(wet.findings, form)
         if out is not None:

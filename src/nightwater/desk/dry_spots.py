@@ -99,10 +99,18 @@ def doubtful_arcs(ground: Ground) -> pd.DataFrame:
     return found
 
 
+def _with_repaired(
+    changed_kpa: pd.Series[float], repaired_kpa: pd.Series[float]
+) -> pd.Series[float]:
+    """Pressures of the solved pipes, but of heads whose pressure is repaired."""
+    still = changed_kpa.drop(repaired_kpa.index, errors="ignore")
+    return pd.concat([one for one in (still, repaired_kpa) if len(one)] or [still])
+
+
 def mended(tonight: TonightWater, remedy: Remedy) -> Mended:
     """One kind of repair, made in the model; only the heads that it changes are laid anew."""
     ground = remedied(tonight.ground, remedy)
-    pressure = remedy.pressure_kpa if len(remedy.pressure_kpa) else None
+    pressure = _with_repaired(tonight.changed_kpa, remedy.pressure_kpa)
     patterns = head_patterns(ground, pressure)[0]
     matrix = wetting_matrix(tonight.matrix.grid, patterns, tonight.matrix)
     old = {str(head): place for place, head in enumerate(tonight.matrix.heads)}
@@ -140,12 +148,11 @@ def _minutes_supposed(tonight: TonightWater, reach: Numbers, full: float) -> Sup
 
 def _all_mended(tonight: TonightWater, repairs: Sequence[Mended]) -> tuple[Numbers, WettingMatrix]:
     """Depth and matrix once every head is repaired."""
-    ground, pressures = tonight.ground, pd.Series(dtype=float)
+    ground, pressures = tonight.ground, tonight.changed_kpa
     for one in repairs:
         ground = remedied(ground, one.remedy)
-        if len(one.remedy.pressure_kpa):
-            pressures = one.remedy.pressure_kpa
-    patterns = head_patterns(ground, pressures if len(pressures) else None)[0]
+        pressures = _with_repaired(pressures, one.remedy.pressure_kpa)
+    patterns = head_patterns(ground, pressures)[0]
     matrix = wetting_matrix(tonight.matrix.grid, patterns, tonight.matrix)
     run = tonight.run_min.reindex(matrix.heads).to_numpy(dtype=float)
     return np.asarray(matrix.rate_mm_min @ run), matrix
@@ -175,7 +182,9 @@ def dry_spots(
     reach = _reach(tonight, tonight.matrix)
     dry = find_dry(tonight.matrix.grid, tonight.depth_mm, tonight.need_mm, reach, rules)
     progress("heads that are not as they should be")
-    remedies = head_remedies(tonight.recorded, arcs=doubtful_arcs(tonight.ground))
+    remedies = head_remedies(
+        tonight.recorded, tonight.changed_kpa, arcs=doubtful_arcs(tonight.ground)
+    )
     repairs = tuple(mended(tonight, remedy) for remedy in remedies)
     if not len(dry.table):
         return DrySpots(dry, (), repairs)

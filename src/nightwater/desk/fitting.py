@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from nightwater.desk.course import Course, Progress, silent
+from nightwater.desk.night_air import night_air
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.findings import Finding
 from nightwater.ground.changes import GEOMETRY
@@ -23,7 +24,8 @@ from nightwater.soil.cell_need import CellNeeds, TurfCells, cell_needs
 from nightwater.soil.defaults import area_defaults
 from nightwater.soil.need import NeedResult
 from nightwater.soil.readings import readings_by_area
-from nightwater.spray.grid import TurfGrid
+from nightwater.spray.grid import TurfGrid, cell_kinds
+from nightwater.units import SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True)
@@ -32,17 +34,24 @@ class Fitted:
 
     Attributes:
         wetting: the course's matrix.
-        need_mm: need of each turf cell.
+        of_cells: what each cell's need is made of.
         fit: minutes of the stations whose heads are all known.
-        of_cells: what each cell's need is made of, where readings and drawn trims count.
         findings: doubts about moisture readings.
+        litres: water of the fitted minutes.
+        still_litres: of those for still air, where the night's air counts; else NaN.
     """
 
     wetting: Wetting
-    need_mm: NDArray[np.float64]
+    of_cells: CellNeeds
     fit: Fit
-    of_cells: CellNeeds | None = None
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...]
+    litres: float
+    still_litres: float
+
+    @property
+    def need_mm(self) -> NDArray[np.float64]:
+        """Need of each turf cell."""
+        return self.of_cells.need_mm
 
 
 def _placed_readings(course: Course, grid: TurfGrid) -> pd.DataFrame:
@@ -88,16 +97,6 @@ def needs_of_cells(
     return found.trimmed(factor), tuple(findings)
 
 
-def cell_needs_mm(
-    laid: Wetting, need_mm: pd.Series[float], of_cells: CellNeeds | None = None
-) -> NDArray[np.float64]:
-    """Need of each turf cell: from `needs_of_cells` where it was worked out, else its area's."""
-    if of_cells is not None:
-        return of_cells.need_mm
-    of_area = need_mm.reindex(list(laid.grid.areas)).to_numpy(dtype=float)
-    return np.asarray(of_area[laid.grid.area], dtype=float)
-
-
 def _known_stations(course: Course, laid: Wetting) -> list[str]:
     """Stations all of whose heads have a known pattern."""
     known = set(laid.matrix.heads)
@@ -126,35 +125,46 @@ def _station_rows(course: Course, sums: Sequence[StationSum], names: list[str]) 
 
 def fitted_minutes(
     course: Course,
-    need_mm: pd.Series[float],
+    wanted: NeedResult,
+    night: date,
     sums: Sequence[StationSum],
     progress: Progress = silent,
-    of_night: tuple[date, NeedResult] | None = None,
 ) -> Fitted:
     """Minutes fitted to the map, of the stations that water tonight.
 
     Args:
         course: the course.
-        need_mm: need by area.
+        wanted: need of the night by area, with its account.
+        night: the night.
         sums: minutes by rate, which tell flow, floor, and which stations do not run.
         progress: told each step.
-        of_night: the night and its need with the account; without it readings and trims drawn
-            on the map do not count, and every cell has its area's need.
 
     Raises:
         UserError: what `wetting` or `fit_minutes` refuse.
     """
-    laid = wetting(course, progress=progress)
-    of_cells: CellNeeds | None = None
-    findings: tuple[Finding, ...] = ()
-    if of_night is not None:
-        night, wanted = of_night
-        of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
-    needs = cell_needs_mm(laid, need_mm, of_cells)
+    air = night_air(course, night)
+    laid = wetting(course, progress=progress, air=air)
+    of_cells, findings = needs_of_cells(course, laid.grid, wanted, night)
+    fit, litres = _fit(course, laid, of_cells.need_mm, sums, progress)
+    still = np.nan
+    if air.counts:
+        progress("and for still air, to tell what the wind costs")
+        still = _fit(course, wetting(course), of_cells.need_mm, sums, silent)[1]
+    return Fitted(laid, of_cells, fit, findings, litres, still)
+
+
+def _fit(
+    course: Course,
+    laid: Wetting,
+    needs: NDArray[np.float64],
+    sums: Sequence[StationSum],
+    progress: Progress,
+) -> tuple[Fit, float]:
+    """The fit on one map, and its water [L]."""
     rows = _station_rows(course, sums, _known_stations(course, laid))
     place = {name: number for number, name in enumerate(laid.stations)}
     columns = laid.by_station[:, [place[name] for name in rows.index]]
-    kinds = course.ground.areas["kind"].to_numpy(dtype=object)[laid.grid.area]
+    kinds = cell_kinds(laid.grid, course.ground)
     request = FitRequest(laid.grid, columns, needs, kinds, rows)
     progress(f"minutes of {len(rows)} stations for {len(laid.grid)} cells")
 
@@ -162,4 +172,6 @@ def fitted_minutes(
         progress(f"fitting minutes, step {step}: within {gap:.1%} of the best")
 
     fit = fit_minutes(request, course.settings.minutes, progress=told)
-    return Fitted(laid, needs, fit, of_cells, findings)
+    flow = rows["flow_l_s"].reindex(fit.stations.index).astype(float)
+    run_s = fit.stations["run_min"].astype(float) * SECONDS_PER_MINUTE
+    return fit, float((flow * run_s).sum())

@@ -52,6 +52,24 @@ def _fit_note(fitted: Fitted) -> Finding:
     )
 
 
+def _air_notes(fitted: Fitted) -> list[Finding]:
+    """What the night's wind makes of the water; nothing in still air."""
+    if not np.isfinite(fitted.still_litres):
+        return []
+    more = fitted.litres - fitted.still_litres
+    share = more / fitted.still_litres if fitted.still_litres > 0 else 0.0
+    return [
+        note(
+            "minutes-for-wind",
+            "stations:*",
+            f"For the night's wind the fitted minutes take {fitted.litres / 1000:,.0f} m³, "
+            f"{abs(more) / 1000:,.0f} m³ ({abs(share):.0%}) {'more' if more >= 0 else 'less'} "
+            "than for still air.",
+            "Set minutes.night_wind to off to plan for still air.",
+        )
+    ]
+
+
 def night_minutes(
     course: Course, needs: NeedResult, night: date, progress: Progress
 ) -> tuple[Sequence[StationSum], list[Finding]]:
@@ -65,14 +83,14 @@ def night_minutes(
     sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
     if rules.method != "fitted" or not any(item.run_min for item in sums):
         return sums, findings
-    fitted = fitted_minutes(course, need_mm, sums, progress, of_night=(night, needs))
+    fitted = fitted_minutes(course, needs, night, sums, progress)
     if fitted.fit.stations.empty:
         return sums, [*findings, *fitted.wetting.findings, *fitted.findings]
     sums, findings = station_sums(
         course.ground, need_mm, rules, trims, night, fitted=fitted.fit.stations
     )
     doubts = (*fitted.wetting.findings, *fitted.findings)
-    return sums, [*findings, *doubts, _fit_note(fitted)]
+    return sums, [*findings, *doubts, _fit_note(fitted), *_air_notes(fitted)]
 
 
 def _tell(progress: Progress, count: int, finish: int) -> bool:

@@ -86,7 +86,7 @@ def _heads(
         run = np.nan if minutes is None or station is None else minutes.get(station, 0.0)
         away = np.hypot(wet.patterns.x_m[column] - x_m, wet.patterns.y_m[column] - y_m)
         rate_mm_h = float(rate_mm_min) * MINUTES_PER_HOUR
-        depth_mm = float(rate_mm_min) * run
+        depth_mm = float(rate_mm_min) * run * (1.0 - wet.air.lost_share)
         found.append(SpotHead(name, station, float(away), rate_mm_h, float(run), float(depth_mm)))
     return tuple(sorted(found, key=lambda one: (-np.nan_to_num(one.depth_mm), -one.rate_mm_h)))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from nightwater.desk.course import Course, Progress, silent
-from nightwater.desk.coverage import cell_need_mm, night_minutes
+from nightwater.desk.coverage import night_minutes
+from nightwater.desk.night_need import night_need
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.ground.record import Ground
 from nightwater.night.fix_value import Watering, watering_of
 from nightwater.night.minutes import LONGEST_RUN_MIN
+from nightwater.spray.grid import cell_kinds
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
 from nightwater.spray.matrix import WettingMatrix, wetting_matrix
 from nightwater.spray.remedies import as_found
@@ -35,6 +37,7 @@ class TonightWater:
         stored: the night; None where minutes and needs are from elsewhere.
         run_min: minutes of each head, index = head id.
         depth_mm, need_mm: of each turf cell.
+        changed_kpa: pressures of the solved pipes that are not the record's, by head id.
     """
 
     recorded: Ground
@@ -45,11 +48,12 @@ class TonightWater:
     run_min: pd.Series[float]
     depth_mm: Numbers
     need_mm: Numbers
+    changed_kpa: pd.Series[float] = field(default_factory=lambda: pd.Series(dtype=float))
 
     @property
     def kinds(self) -> NDArray[Any]:
         """Kind of area of each turf cell."""
-        return np.asarray(self.ground.areas["kind"].to_numpy(dtype=object)[self.matrix.grid.area])
+        return cell_kinds(self.matrix.grid, self.ground)
 
 
 def head_minutes(ground: Ground, stored: StoredNight) -> pd.Series[float]:
@@ -75,15 +79,15 @@ def tonight_water(
     """
     base = laid or wetting(course, progress=progress)
     ground = as_found(course.ground)
-    patterns, matrix = base.patterns, base.matrix
+    patterns, matrix, changed = base.patterns, base.matrix, base.pressures.changed_kpa
     if ground is not course.ground:
-        patterns = head_patterns(ground)[0]
+        patterns = head_patterns(ground, changed)[0]
         matrix = wetting_matrix(base.grid, patterns, base.matrix)
     run = head_minutes(ground, stored)
     depth = matrix.rate_mm_min @ run.reindex(matrix.heads).to_numpy(dtype=float)
-    need = cell_need_mm(stored.plan, base.grid)
+    need = night_need(course, stored, base.grid).need_mm
     return TonightWater(
-        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need
+        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need, changed
     )
 
 

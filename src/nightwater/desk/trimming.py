@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
@@ -12,7 +12,7 @@ import pandas as pd
 
 from nightwater.desk.course import Course
 from nightwater.desk.exceptions import trim_words
-from nightwater.desk.fitting import needs_of_cells
+from nightwater.desk.fitting import fitted_minutes, needs_of_cells
 from nightwater.desk.needing import need
 from nightwater.desk.wetting import CELL_M
 from nightwater.findings import UserError
@@ -102,12 +102,28 @@ class _Tonight:
     night: date
     wanted: NeedResult
     trims: pd.DataFrame
+    fits: dict[frozenset[str], pd.DataFrame] = field(default_factory=dict)
 
     def station_litres(self, trims: pd.DataFrame) -> float:
-        """Water of the stations' minutes under some trims."""
-        rules, ground = self.course.settings.minutes, self.course.ground
-        need_mm = self.wanted.table["need_mm"]
-        return _asked_litres(station_sums(ground, need_mm, rules, trims, self.night)[0])
+        """Water of the stations' minutes under some trims, made as tonight's are planned."""
+        sums = self._sums(trims, None)
+        if self.course.settings.minutes.method == "fitted" and any(one.run_min for one in sums):
+            fitted = self._fitted(sums)
+            sums = sums if fitted.empty else self._sums(trims, fitted)
+        return _asked_litres(sums)
+
+    def _sums(self, trims: pd.DataFrame, fitted: pd.DataFrame | None) -> Sequence[StationSum]:
+        rules, need_mm = self.course.settings.minutes, self.wanted.table["need_mm"]
+        ground, night = self.course.ground, self.night
+        return station_sums(ground, need_mm, rules, trims, night, fitted=fitted)[0]
+
+    def _fitted(self, sums: Sequence[StationSum]) -> pd.DataFrame:
+        """Minutes fitted to the map; trims change them only by which stations do not run."""
+        dry = frozenset(one.station for one in sums if one.run_min == 0)
+        if dry not in self.fits:
+            found = fitted_minutes(self.course, self.wanted, self.night, sums)
+            self.fits[dry] = found.fit.stations
+        return self.fits[dry]
 
 
 def _patch_litres(tonight: _Tonight, drawn: pd.DataFrame) -> dict[str, tuple[float, float]]:
@@ -146,9 +162,10 @@ def standing_trims(course: Course, night: date) -> Standing:
     """Every trim by when it holds; those of the night with the litres each costs.
 
     A trim of stations, areas, holes, kinds or the course: the pump's water of all stations'
-    minutes by rate, with it and without it, whatever else holds. A patch: over its cells,
-    need × (factor − 1) ÷ the area's efficiency, with readings and other patches counted. Several
-    trims of one place share their product, so their litres need not add up.
+    minutes, fitted or by rate as the settings have it, with it and without it, whatever else
+    holds; a trim to nothing moves the fitted minutes of its neighbours too. A patch: over its
+    cells, need × (factor − 1) ÷ the area's efficiency, with readings and other patches counted.
+    Several trims of one place share their product, so their litres need not add up.
 
     Args:
         course: the course.

@@ -196,6 +196,13 @@ def _changed(before: HeadPatterns, after: HeadPatterns) -> tuple[HeadPatterns, H
     return old, new
 
 
+def _pressures_after(tonight: TonightWater, head: str, change: HeadChange) -> pd.Series[float]:
+    """Pressures of the solved pipes, but at a head whose pressure is the change."""
+    if change.pressure_kpa is None or change.add:
+        return tonight.changed_kpa
+    return tonight.changed_kpa.drop(head, errors="ignore")
+
+
 def try_change(course: Course, tonight: TonightWater, head: str, change: HeadChange) -> Tried:
     """What a change of one head does to the hole on which it waters; nothing is saved.
 
@@ -215,7 +222,7 @@ def try_change(course: Course, tonight: TonightWater, head: str, change: HeadCha
     ground = as_found(resolve_station_lists(kept)[0])
     hole, areas = _turf(course, head)
     scene, _ = _scene(tonight, areas)
-    after = head_patterns(ground)[0]
+    after = head_patterns(ground, _pressures_after(tonight, head, change))[0]
     later = _run_after(tonight, ground)
     minutes = (tonight.run_min, later)
     old, new = _changed(tonight.patterns, after)

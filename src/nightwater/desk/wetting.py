@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from nightwater.desk.course import Course, Progress, silent
+from nightwater.desk.head_pressures import HeadPressures, head_pressures
+from nightwater.desk.night_air import STILL, NightAir
 from nightwater.findings import Finding
 from nightwater.spray.grid import TurfGrid, turf_grid
 from nightwater.spray.head_patterns import HeadPatterns, head_patterns
@@ -31,8 +33,10 @@ class Wetting:
         matrix: cells × heads [mm/min], with the grid and the heads.
         patterns: the heads' patterns, in the order of the matrix's columns.
         stations: ids of the stations that have known heads.
-        by_station: cells × stations [mm/min], compressed by row.
-        findings: heads and nozzles that are left out, and why.
+        by_station: cells × stations [mm/min] of water that lands, compressed by row.
+        findings: heads and nozzles that are left out, and why; heads short of pressure.
+        pressures: where the pressures at the heads come from.
+        air: of the night; its loss is taken off `by_station`, never off the matrix.
     """
 
     matrix: WettingMatrix
@@ -40,6 +44,8 @@ class Wetting:
     stations: tuple[str, ...]
     by_station: sparse.csr_array
     findings: tuple[Finding, ...]
+    pressures: HeadPressures
+    air: NightAir = STILL
 
     @property
     def grid(self) -> TurfGrid:
@@ -70,8 +76,11 @@ def wetting(
     cell_m: float = CELL_M,
     progress: Progress = silent,
     wind: Wind | None = None,
+    air: NightAir = STILL,
 ) -> Wetting:
     """The wetting matrix of the record as it is now, in still air or in a wind.
+
+    Pressures at the heads are those of the solved pipes; see `desk.head_pressures`.
 
     The last matrix of a course, cell and wind is kept in memory; columns of heads that did
     not change are taken from it.
@@ -80,14 +89,19 @@ def wetting(
         course: the course.
         cell_m: side of a cell, 0.25 to 2 m.
         progress: told each step.
-        wind: while the heads run; None for still air.
+        wind: while the heads run; None for still air, or for that of `air`.
+        air: of a night: its wind, and what is lost in it.
 
     Raises:
         UserError: a cell size that is not offered, or a turf too large for it.
     """
     progress("turf to cells")
     grid = turf_grid(course.ground, cell_m)
-    patterns, findings = head_patterns(course.ground)
+    pressures = head_pressures(course.ground, course.settings.night.pump_use)
+    patterns, findings = head_patterns(course.ground, pressures.changed_kpa)
+    findings += pressures.findings
+    wind = wind or air.wind
+    findings += air.findings
     if wind is not None:
         findings += wind_findings(patterns, wind)
     progress(f"wetting matrix of {len(patterns)} heads and {len(grid)} cells")
@@ -98,4 +112,7 @@ def wetting(
     _keep(key, matrix)
     stations: Any = course.ground.heads["station"]
     by_station, names = matrix.by_station(stations)
-    return Wetting(matrix, patterns, names, sparse.csr_array(by_station), tuple(findings))
+    laid = sparse.csr_array(by_station)
+    if air.lost_share > 0:
+        laid = laid * np.float32(1.0 - air.lost_share)
+    return Wetting(matrix, patterns, names, laid, tuple(findings), pressures, air)

@@ -96,6 +96,8 @@ class NeedRules:
 
 GREENS_HOURS: Final = ("any", "late", "first")
 METHODS_OF_MINUTES: Final = ("fitted", "by_rate")
+NIGHT_WINDS: Final = ("off", "forecast")
+COMPASS: Final = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 SHORTAGE_WORTH: Final = {
     "green": 25.0,
     "tee": 20.0,
@@ -135,6 +137,10 @@ class MinuteRules:
         least_turns: full turns a head must make for its water to be even.
         default_rotation_s: for nozzles without a rotation time.
         least_need_mm: a need below this waits for another night (not watered, kept as debt).
+        night_wind: "off" for still air, or "forecast": fitted minutes and maps take the wind that
+            the weather tells of the night's hours, and what is lost in it.
+        night_wind_from: where wind mostly comes from at night, so that patterns drift with
+            it: n, ne, e, se, s, sw, w, nw; "unknown" bends no pattern.
     """
 
     method: str = "fitted"
@@ -147,6 +153,8 @@ class MinuteRules:
     least_turns: float = within("turns", 0, 20, 2.0)
     default_rotation_s: float = within("s", 1, 900, 180.0)
     least_need_mm: float = within("mm", 0, 50, 0.5)
+    night_wind: str = "off"
+    night_wind_from: str = "unknown"
 
 
 HOURS_OF_FIX: Final = {

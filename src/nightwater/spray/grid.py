@@ -82,6 +82,17 @@ class TurfGrid:
         return int(self.turf[row, column])
 
 
+def cell_kinds(grid: TurfGrid, ground: Ground) -> NDArray[Any]:
+    """Kind of area of each turf cell, as an array of words.
+
+    Args:
+        grid: the turf of the record, or of a record with the same areas.
+        ground: the record.
+    """
+    kinds = ground.areas["kind"].reindex(list(grid.areas)).to_numpy(dtype=object)
+    return np.asarray(kinds[grid.area], dtype=object)
+
+
 def _edges(shape: shapely.Geometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Start and end of every edge of every ring, shapes (n, 2)."""
     parts = shapely.get_parts(shapely.get_parts(shape))  # a repaired shape may nest its parts

@@ -15,9 +15,11 @@ from nightwater.ground.number_rules import number_rules_from
 from nightwater.ground.pair_rules import pair_rules_from
 from nightwater.ground.settings import (
     BLOCK_UNITS,
+    COMPASS,
     GREENS_HOURS,
     HOURS_OF_FIX,
     METHODS_OF_MINUTES,
+    NIGHT_WINDS,
     SECTIONS,
     WEEKDAYS,
     FixRules,
@@ -46,6 +48,8 @@ CHOICES: Final[Mapping[str, tuple[str, ...]]] = {
     "night.greens": GREENS_HOURS,
     "minutes.method": METHODS_OF_MINUTES,
     "minutes.run_time_multiplier": tuple(MULTIPLIERS),
+    "minutes.night_wind": NIGHT_WINDS,
+    "minutes.night_wind_from": ("unknown", *COMPASS),
 }
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
 

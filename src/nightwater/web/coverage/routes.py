@@ -16,6 +16,7 @@ from nightwater.web.coverage import dry_state, state, view
 from nightwater.web.coverage.charts import densogram_chart
 from nightwater.web.coverage.state import Asked, Query
 from nightwater.web.doorway import CurrentVisit, Visit
+from nightwater.web.figures import quantity
 from nightwater.web.server import wants_fragment
 
 router = APIRouter(prefix="/coverage")
@@ -50,6 +51,7 @@ def _common(visit: Visit, what: Asked) -> dict[str, Any]:
 
 
 def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
+    needs, air = state.turf_need(visit, what), state.turf_air(visit, what)
     return {
         "scale": state.turf_scale(visit, what),
         "table": view.figures_table(visit, what),
@@ -61,7 +63,11 @@ def _figures(visit: Visit, what: Asked) -> dict[str, Any]:
         )
         if len(state.built_wetting(visit).grid)
         else None,
-        "findings": state.built_wetting(visit).findings,
+        "findings": state.turf_wetting(visit, what).findings,
+        "air": air,
+        "wind": quantity(air.wind_m_s, "m_s", visit.units),
+        "needs": needs.words if needs is not None else "",
+        "pressures": state.built_wetting(visit).pressures.words,
     }
 
 

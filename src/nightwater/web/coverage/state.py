@@ -15,6 +15,8 @@ from nightwater.desk.coverage import CoverageMap, MapKind, coverage_map
 from nightwater.desk.coverage_figures import GroupBy, cell_groups, coverage_figures
 from nightwater.desk.coverage_files import map_png
 from nightwater.desk.coverage_scale import MapScale, map_scale
+from nightwater.desk.night_air import STILL, NightAir, night_air
+from nightwater.desk.night_need import NightNeed, night_need
 from nightwater.desk.nights import StoredNight, stored_night
 from nightwater.desk.wetting import Wetting, wetting
 from nightwater.web.doorway import Visit
@@ -103,9 +105,42 @@ def built_wetting(visit: Visit) -> Wetting:
         return visit.server.courses.remembered(_WETTING, lambda: wetting(visit.course))
 
 
+def turf_air(visit: Visit, what: Asked) -> NightAir:
+    """The air of the night, as the settings have it; still for the map of rates."""
+    stored = what.stored
+    if stored is None or what.show is MapKind.RATE:
+        return STILL
+    night = stored.plan.night
+    return visit.server.courses.remembered(f"air {night}", lambda: night_air(visit.course, night))
+
+
+def turf_wetting(visit: Visit, what: Asked) -> Wetting:
+    """Where water lands in the air of the map; the one matrix of all pages in still air."""
+    air = turf_air(visit, what)
+    if air is STILL:
+        return built_wetting(visit)
+    with _building:
+        return visit.server.courses.remembered(
+            f"{_WETTING} {what.night}", lambda: wetting(visit.course, air=air)
+        )
+
+
+def turf_need(visit: Visit, what: Asked) -> NightNeed | None:
+    """What each cell needs on the night; None for the map of rates."""
+    stored = what.stored
+    if stored is None or what.show is MapKind.RATE:
+        return None
+    grid = built_wetting(visit).grid
+    return visit.server.courses.remembered(
+        f"need {stored.id}", lambda: night_need(visit.course, stored, grid)
+    )
+
+
 def turf_map(visit: Visit, what: Asked) -> CoverageMap:
     """The map; cheap beside its picture, so it is made anew each time."""
-    return coverage_map(built_wetting(visit), what.show, what.stored)
+    needs = turf_need(visit, what)
+    need_mm = needs.need_mm if needs is not None else None
+    return coverage_map(turf_wetting(visit, what), what.show, what.stored, need_mm)
 
 
 def turf_scale(visit: Visit, what: Asked) -> MapScale:

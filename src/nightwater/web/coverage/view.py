@@ -17,7 +17,14 @@ from nightwater.findings import NotFoundError
 from nightwater.spray.evenness import densogram
 from nightwater.units import UnitSystem
 from nightwater.web.coverage.charts import densogram_rows
-from nightwater.web.coverage.state import Asked, Query, built_wetting, turf_figures, turf_map
+from nightwater.web.coverage.state import (
+    Asked,
+    Query,
+    built_wetting,
+    turf_figures,
+    turf_map,
+    turf_wetting,
+)
 from nightwater.web.doorway import Visit
 from nightwater.web.figures import percent, quantity
 from nightwater.web.places import labels
@@ -177,7 +184,9 @@ def panel_values(visit: Visit, what: Asked) -> dict[str, Any]:
     spot = None
     if place is not None:
         shown = turf_map(visit, what)
-        spot = spot_tonight(visit.course.ground, built_wetting(visit), shown, what.stored, place)
+        spot = spot_tonight(
+            visit.course.ground, turf_wetting(visit, what), shown, what.stored, place
+        )
     area = (spot.area or "") if spot else what.query.area
     values = _area_values(visit, what, area) if area else {"one": None, "bars": ()}
     return values | {
