@@ -114,7 +114,7 @@ def test_trimmed_to_nothing_names_the_trim() -> None:
         ({"factor": 1.0}, "trim of this station no change until"),
         (
             {"subject": "map", "share": 0.42},
-            "trim of a drawn patch, in which 42% of its water falls, +10 % until",
+            "trim of a drawn patch, in which 42 % of its water falls, +10 % until",
         ),
     ],
 )

@@ -69,7 +69,7 @@ def test_trims_of_stations_and_drawn_ones_are_named_where_they_act(course: Cours
     assert (
         "trim of this station +10 % until Fri 17 Jul 2026 by A. Superintendent: dry knoll" in mine
     )
-    assert "% of its water falls, +20 % until Fri 17 Jul 2026 by A. Superintendent: south" in mine
+    assert " % of its water falls, +20 % until Fri 17 Jul 2026 by A. Superintendent: south" in mine
     assert sum("dry knoll" in one for one in words.values()) == 1
     banks = [name for name, one in words.items() if "south bank" in one]
     assert 1 < len(banks) < len(words)

@@ -75,6 +75,7 @@ def test_by_footprint_is_scaled_until_it_serves_as_much() -> None:
     assert way.stations["same_min"].tolist() == pytest.approx([first * scale, second * scale])
     assert way.water_m3 == pytest.approx((2 * first + second) * scale * 0.06)
     assert way.own_share == 0.5  # 3.6, 7.3, 2.9 and 4.4 mm
+    assert way.lacking_m3 == pytest.approx(0.0)
 
 
 def test_depths_and_needs_are_means_over_the_ground_that_each_wets() -> None:
@@ -159,6 +160,8 @@ def test_every_way_serves_at_least_tonights_share_and_no_less_water_would(seed: 
         assert adequacy(depth, need, counted) >= ways.share
         if way is not ways.ways["map"]:
             assert adequacy(fewer, need, counted) < adequacy(depth, need, counted)
+        short = np.maximum(need - depth, 0)[counted]
+        assert way.lacking_m3 == pytest.approx(short.sum() * 2.0 / 1000)
         water = float((stations["flow_l_s"] * way.stations["same_min"]).sum()) * 0.06
         assert way.water_m3 == pytest.approx(water)
         whole = sum(way.served[kind] * (counted & (kinds == kind)).sum() for kind in way.served)

@@ -89,7 +89,7 @@ def test_three_numbers_stand_in_the_sum(served: Any) -> None:
     page = served.who("Vera").get(SUM).text
     table = words(page[page.index("ways-table") : page.index("The three over")])
     for name, way in zip(
-        ("by the map, tonight", "by kind of area", "by its heads’ own ground"),
+        ("the map, tonight", "kind of area", "its heads’ own ground"),
         ways.ways.values(),
         strict=True,
     ):
@@ -97,7 +97,7 @@ def test_three_numbers_stand_in_the_sum(served: Any) -> None:
         same = f"{way.stations['same_min']['S-F004']:,.1f}".removesuffix(".0")
         depth = way.stations["depth_mm"]["S-F004"] / 25.4
         assert f"{name} {run} min {depth:.2f} in {same} min" in table
-    assert f"needs {ways.need_mm['S-F004'] / 25.4:.2f} in in the mean" in table
+    assert f"needs {ways.need_mm['S-F004'] / 25.4:.2f} in on average" in table
 
 
 def test_the_totals_open_from_the_minutes_step_without_script_too(served: Any) -> None:
@@ -120,7 +120,9 @@ def test_the_totals_are_those_of_the_desk_at_tonights_share(served: Any) -> None
         assert f"{way.water_m3 * 264.172052:,.0f} gal" in text
         assert f"{100 * way.own_share:.1f} %" in text
     more = ways.ways["kind"].water_m3 / tonight - 1
-    assert f"({100 * more:+.1f} %)".replace("(-", "(−") in text
+    assert f"{100 * more:+.1f} %".replace("-", "−") in text
+    lacks = ways.ways["kind"].lacking_m3 * 264.172052
+    assert f"{lacks:,.0f} gal" in text
     for kind in ways.ways["map"].served:
         assert kind in text
 
@@ -151,7 +153,7 @@ def test_a_rule_that_no_minutes_mend_says_so(served: Any, monkeypatch: pytest.Mo
     monkeypatch.setattr(ways, "rules_beside", lambda *_: Compared(changed, "", 3))
     ines = served.who("Ines")
     text = words(ines.get(WAYS).text)
-    assert "by kind of area no minutes would – –" in text
+    assert "kind of area no minutes would – – –" in text
     assert "3 stations by rate count in none of the three" in text
     assert "inf" not in words(ines.get(SUM).text).split()
 

@@ -18,7 +18,7 @@ from nightwater.findings import NotFoundError
 from nightwater.night.explaining import explained_night
 
 WAY_COLUMNS: Final = ("made", "run_min", "depth_mm", "same_min")
-TOTAL_COLUMNS: Final = ("made", "water_m3", "scale", "own_share")
+TOTAL_COLUMNS: Final = ("made", "water_m3", "lacking_m3", "scale", "own_share")
 
 
 def _finite(value: float) -> float | None:
@@ -43,6 +43,7 @@ def _of_course(found: Compared) -> list[dict[str, Any]]:
         {
             "made": name,
             "water_m3": _finite(way.water_m3),
+            "lacking_m3": way.lacking_m3,
             "scale": _finite(way.scale),
             "own_share": way.own_share,
         }

@@ -42,7 +42,7 @@ def _change_words(trim: ActingTrim) -> str:
 def _subject_words(trim: ActingTrim) -> str:
     table, _, name = trim.subject.partition(":")
     if table == MAP_SUBJECT:
-        return f"a drawn patch, in which {trim.share:.0%} of its water falls,"
+        return f"a drawn patch, in which {100 * trim.share:.0f} % of its water falls,"
     return _OF.get(table, trim.subject).format(name=name)
 
 

@@ -34,6 +34,7 @@ class Way:
         scale: factor on all its minutes at which it serves tonight's share; 1 for the map,
             infinite where no minutes would.
         water_m3: its water at that scale; infinite where no minutes would.
+        lacking_m3: what the cells in reach still lack of their need at that scale.
         own_share: share of the cells in reach that its minutes serve as they are.
         served: share of the cells in reach of each kind of area that it serves at that scale.
         stations: index = station id; columns run_min (as the rule makes them), depth_mm (mean
@@ -43,6 +44,7 @@ class Way:
 
     scale: float
     water_m3: float
+    lacking_m3: float
     own_share: float
     served: Mapping[str, float]
     stations: pd.DataFrame
@@ -101,6 +103,11 @@ def _counted(request: ThreeWaysRequest) -> NDArray[np.bool_]:
     return np.asarray(np.isfinite(request.need_mm) & (reach > request.reach_from))
 
 
+def _lacking_m3(request: ThreeWaysRequest, depth_mm: Numbers, counted: NDArray[np.bool_]) -> float:
+    short_mm = np.maximum(request.need_mm[counted] - depth_mm[counted], 0.0)
+    return float(short_mm.sum()) * request.cell_m2 / L_PER_M3
+
+
 def _served(
     request: ThreeWaysRequest, depth_mm: Numbers, counted: NDArray[np.bool_]
 ) -> dict[str, float]:
@@ -129,7 +136,8 @@ def _way(
     own = adequacy(depth, request.need_mm, counted)
     water_m3 = scale * water_m3 if water_m3 > 0 else np.inf
     scaled = depth * scale if np.isfinite(scale) else depth
-    return Way(scale, water_m3, own, _served(request, scaled, counted), table)
+    lacking_m3 = _lacking_m3(request, scaled, counted)
+    return Way(scale, water_m3, lacking_m3, own, _served(request, scaled, counted), table)
 
 
 def three_ways(request: ThreeWaysRequest) -> ThreeWays | None:

@@ -17,12 +17,12 @@ from nightwater.night.minutes import FITTED
 from nightwater.night.plan import Night
 from nightwater.night.three_ways import FOOTPRINT, KIND, MAP, ThreeWays, Way
 from nightwater.web.doorway import Visit
-from nightwater.web.figures import percent, plain, quantity, signed_water
+from nightwater.web.figures import percent, plain, quantity
 
 NAMES: Final = {
-    MAP: "by the map, tonight",
-    KIND: "by kind of area",
-    FOOTPRINT: "by its heads’ own ground",
+    MAP: "the map, tonight",
+    KIND: "kind of area",
+    FOOTPRINT: "its heads’ own ground",
 }
 NO_MINUTES: Final = "no minutes would"
 
@@ -52,6 +52,7 @@ class TotalWay:
     name: str
     water: str
     against: str
+    lacking: str
     scale: str
     own: str
     served: dict[str, str]
@@ -98,7 +99,7 @@ def station_beside(visit: Visit, stored: StoredNight, station: str) -> StationBe
         return None
     need = quantity(float(ways.need_mm[station]), "mm", visit.units)
     words = (
-        f"The ground that it wets needs {need} in the mean; depths are what all stations together "
+        f"The ground that it wets needs {need} on average; depths are what all stations together "
         f"would bring there by that way. The last column makes all minutes of a rule longer alike, "
         f"until it serves {percent(ways.share)} of the ground in reach, as tonight does."
     )
@@ -108,22 +109,14 @@ def station_beside(visit: Visit, stored: StoredNight, station: str) -> StationBe
 
 def _total(visit: Visit, name: str, way: Way, tonight_m3: float) -> TotalWay:
     if not math.isfinite(way.water_m3):
-        return TotalWay(
-            NAMES[name],
-            NO_MINUTES,
-            "–",
-            "–",
-            percent(way.own_share),
-            dict.fromkeys(way.served, "–"),
-        )
-    more_l = 1000 * (way.water_m3 - tonight_m3)
-    against = (
-        f"{signed_water(more_l, visit.units)} ({100 * (way.water_m3 / tonight_m3 - 1):+.1f} %)"
-    )
+        none = dict.fromkeys(way.served, "–")
+        return TotalWay(NAMES[name], NO_MINUTES, "–", "–", "–", percent(way.own_share), none)
+    more = f"{100 * (way.water_m3 / tonight_m3 - 1):+.1f} %".replace("-", "−")
     return TotalWay(
         name=NAMES[name],
         water=quantity(way.water_m3, "m3", visit.units),
-        against="–" if name == MAP else against.replace("(-", "(−"),
+        against="–" if name == MAP else more,
+        lacking=quantity(way.lacking_m3, "m3", visit.units),
         scale=plain(round(way.scale, 2)),
         own=percent(way.own_share),
         served={kind: percent(share) for kind, share in way.served.items()},
