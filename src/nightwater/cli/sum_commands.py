@@ -17,8 +17,8 @@ from nightwater.desk.three_ways import Compared, rules_beside
 from nightwater.findings import NotFoundError
 from nightwater.night.explaining import explained_night
 
-WAY_COLUMNS: Final = ("made", "run_min", "depth_mm", "same_min")
-TOTAL_COLUMNS: Final = ("made", "water_m3", "lacking_m3", "scale", "own_share")
+WAY_COLUMNS: Final[tuple[str, ...]] = ("made", "run_min", "depth_mm", "same_min")
+TOTAL_COLUMNS: Final[tuple[str, ...]] = ("made", "water_m3", "lacking_m3", "scale", "own_share")
 
 
 def _finite(value: float) -> float | None:
