@@ -14,7 +14,7 @@ import shapely
 from nightwater.desk.course import Course, open_course
 from nightwater.desk.exceptions import TrimWish, add_trim
 from nightwater.desk.holding import HoldWish, add_hold
-from nightwater.desk.nights import StoredNight
+from nightwater.desk.nights import StoredNight, required_night
 from nightwater.desk.planning import plan
 from nightwater.desk.station_words import station_sentence
 from nightwater.desk.three_ways import rules_beside
@@ -139,3 +139,33 @@ def test_without_minutes_by_the_map_there_is_nothing_beside(course: Course) -> N
     assert found.ways is None
     assert "nothing to compare" in found.why_none
     assert found.others > 0
+
+
+def test_a_drawn_trim_is_not_told_of_minutes_that_it_does_not_change(course: Course) -> None:
+    lame = without_pattern(course, "H-F004")
+    x, y = course.ground.heads.geometry["H-F004"].coords[0]
+    trim(lame, "map", "south bank", factor=1.2, patch=shapely.box(x - 6, y - 6, x + 6, y + 6))
+    words = sentences(planned(lame), course)
+    assert "south bank" not in words["S-F004"]
+    assert any("south bank" in one for one in words.values())
+
+
+def test_several_trims_of_a_station_are_all_named(course: Course) -> None:
+    trim(course, "course", "members' day", factor=0.9)
+    trim(course, "areas:A-F", "soft", factor=1.0, extra_min=2)
+    stored = planned(course)
+    item = next(one for one in stored.plan.sums if one.station == "S-F004")
+    assert [one.subject for one in item.trims] == ["course", "areas:A-F"]
+    words = sentences(stored, course)["S-F004"]
+    assert "trim of the whole course −10 % until" in words
+    assert "trim of its area +2 min until" in words
+    green = next(one.station for one in stored.plan.sums if one.area != "A-F")
+    assert "soft" not in sentences(stored, course)[green]
+
+
+def test_the_plan_as_kept_tells_the_same_as_the_plan_just_made(course: Course) -> None:
+    trim(course, "stations:S-F004", "dry knoll")
+    made = planned(course)
+    kept = required_night(course, NIGHT)
+    assert kept.plan.sums == made.plan.sums
+    assert sentences(kept, course) == sentences(made, course)

@@ -174,3 +174,60 @@ def test_without_anything_to_compare_the_page_says_so(
 
 def test_there_are_none_for_a_night_that_is_not_planned(served: Any) -> None:
     assert served.who("Ines").get("/tonight/ways?night=2026-07-20").status_code == 404
+
+
+def planned_by_rate(served: Any) -> None:
+    """The settings ask for minutes by rate; planned again."""
+    from nightwater.desk.course import open_course
+    from nightwater.desk.planning import computed_night
+    from nightwater.night.document import night_to_document
+
+    night = date.fromisoformat(NIGHT)
+    with open_course(served.path) as course:
+        rules = replace(course.settings.minutes, method="rate")
+        asked = replace(course, settings=replace(course.settings, minutes=rules))
+        document = night_to_document(computed_night(asked, night))
+        course.file.save_night(night, document, served.clock())
+
+
+def test_minutes_by_rate_say_why_and_stand_alone(served: Any) -> None:
+    planned_by_rate(served)
+    ines = served.who("Ines")
+    page = ines.get(SUM).text
+    assert re.search(
+        r"\d+ min by rate: area need 0\.\d\d in at \d\.\d\d in/h, × 1\.\d+", words(page)
+    )
+    assert "not by the map, as the settings say so (minutes.method)" in words(page)
+    assert "ways-table" not in page
+    assert "nothing to compare" in words(ines.get(WAYS).text)
+
+
+def test_the_part_for_the_table_is_the_same_as_in_the_page(served: Any) -> None:
+    ines = served.who("Ines")
+    part = ines.get(SUM, headers=PART).text
+    assert part.strip().startswith("<article")
+    assert "sum-sentence" in part
+    assert "ways-table" in part
+    assert part.strip() in ines.get(SUM).text
+
+
+def test_an_area_has_its_account_and_no_sentence_of_a_station(served: Any) -> None:
+    page = served.who("Ines").get(f"/tonight/sum?night={NIGHT}&subject=areas:A-F").text
+    assert "root-zone account" in page
+    assert "sum-sentence" not in page
+    assert "ways-table" not in page
+
+
+def test_a_station_that_asks_nothing_says_it_once(served: Any) -> None:
+    from nightwater.desk.course import open_course
+    from nightwater.desk.exceptions import TrimWish, add_trim
+    from nightwater.desk.planning import plan
+
+    night = date.fromisoformat(NIGHT)
+    with open_course(served.path) as course:
+        add_trim(course, TrimWish("stations:S-F004", 0, 0, night, night, "rebuilt"), who="Ines")
+        plan(course, night, who="Ines", now=served.clock())
+    page = served.who("Ines").get(SUM).text
+    text = words(page)
+    assert "0 min: trimmed to nothing; trim of this station −100 % until Tue 14 Jul 2026" in text
+    assert "sum-line" not in page
