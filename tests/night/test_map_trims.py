@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from scipy import sparse
 
 from nightwater.ground.record import Ground, conform, empty
 from nightwater.ground.tables import GROUND_TABLES, TABLES
-from nightwater.night.map_trims import cells_of_patch, map_factors, map_trims
+from nightwater.night.map_trims import acting_patches, cells_of_patch, map_factors, map_trims
 from nightwater.spray.grid import TurfGrid, turf_grid
 
 NIGHT = date(2026, 7, 14)
@@ -122,3 +123,45 @@ def test_minutes_by_station_do_not_count_a_drawn_trim_again(small_course: Any) -
         without, _ = station_sums(course.ground, need, MinuteRules(), none, NIGHT)
     assert with_it == without
     assert len(with_it) > 10
+
+
+def columns(*wetted: Any) -> sparse.csr_array:
+    """Stations that wet cells at so many mm/min."""
+    return sparse.csr_array(np.array(wetted, dtype=float).T)
+
+
+def test_a_patch_acts_on_a_station_by_the_share_of_its_water() -> None:
+    turf = grid()
+    west = turf.x_m < 110
+    even, inside, outside = np.ones(len(turf)), west * 2.0, (~west) * 1.0
+    leaning = np.where(west, 3.0, 1.0)
+    laid = columns(even, inside, outside, leaning)
+    found = acting_patches(trims(trim(WEST, 1.2)), NIGHT, turf, laid, ["E", "I", "O", "L"])
+    assert {name: [one.share for one in acts] for name, acts in found.items()} == {
+        "E": [pytest.approx(0.5)],
+        "I": [pytest.approx(1.0)],
+        "L": [pytest.approx(0.75)],
+    }
+    one = found["E"][0]
+    assert (one.subject, one.factor, one.extra_min) == ("map", 1.2, 0.0)
+    assert (one.last_night, one.reason, one.author) == (date(2026, 7, 16), "dry knoll", "Ines")
+
+
+def test_several_patches_act_one_after_the_other_and_only_on_their_nights() -> None:
+    turf = grid()
+    over = trim(WEST, 1.5, last_night="2026-07-13", first_night="2026-07-01")
+    rows = trims(trim(WEST, 1.2), over, trim(WEST, 0.8, reason="wet"))
+    found = acting_patches(rows, NIGHT, turf, columns(np.ones(len(turf))), ["S"])
+    assert [one.factor for one in found["S"]] == [1.2, 0.8]
+
+
+def test_a_hair_of_water_a_factor_of_one_and_a_dry_station_are_not_told() -> None:
+    turf = grid()
+    hair = np.ones(len(turf))
+    hair[turf.x_m < 110] = 0.009
+    laid = columns(hair, np.zeros(len(turf)))
+    assert acting_patches(trims(trim(WEST, 1.2)), NIGHT, turf, laid, ["H", "D"]) == {}
+    even = columns(np.ones(len(turf)))
+    assert acting_patches(trims(trim(WEST, 1.0)), NIGHT, turf, even, ["S"]) == {}
+    stationed = trim(None, 1.2, subject="stations:S")
+    assert acting_patches(trims(stationed), NIGHT, turf, even, ["S"]) == {}

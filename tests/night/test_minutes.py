@@ -324,6 +324,10 @@ class TestTrims:
         for word in ("course × 0.9", "members' day (Pilar)", "+ 4 min", "dry knoll (Ines)"):
             assert word in row.trim_reason
         assert row.trim_reason.count("until 2025-07-31") == 2
+        kept = [(one.subject, one.factor, one.extra_min, one.author) for one in row.trims]
+        assert kept == [("course", 0.9, 0.0, "Pilar"), ("stations:S", 1.0, 4.0, "Ines")]
+        assert {one.last_night.isoformat() for one in row.trims} == {"2025-07-31"}
+        assert [one.share for one in row.trims] == [1.0, 1.0]
 
     @pytest.mark.parametrize(
         ("day", "holds"), [(3, False), (4, True), (5, True), (6, True), (7, False)]

@@ -64,3 +64,9 @@ def test_scaled_minutes_reach_the_share_and_no_less_do(share: float) -> None:
 
 def test_a_cell_that_gets_nothing_cannot_be_scaled() -> None:
     assert scale_to_adequacy(np.array([0.0]), np.array([5.0]), np.ones(1, bool), 1.0) == np.inf
+
+
+def test_a_cell_that_needs_nothing_asks_for_no_longer_minutes() -> None:
+    depth, need = np.array([0.0, 3.0]), np.array([0.0, 6.0])
+    assert scale_to_adequacy(depth, need, np.ones(2, bool), 1.0) == 2.0
+    assert scale_to_adequacy(np.zeros(2), need, np.ones(2, bool), 1.0) == np.inf

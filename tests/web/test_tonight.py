@@ -22,7 +22,7 @@ def stored(served: Any) -> Any:
 
 
 def labels(page: str) -> list[str]:
-    return re.findall(r'title="Open the sum">([^<]+)<', page)
+    return re.findall(r'title="\d+ (?:of \d+ )?min[^"]*">([^<]+)<', page)
 
 
 def approve(served: Any, name: str = "Ines") -> Any:

@@ -25,6 +25,7 @@ from nightwater.cli import (
     photo_commands,
     proposing_commands,
     rescue_commands,
+    sum_commands,
     trim_commands,
     weather_commands,
 )
@@ -52,6 +53,7 @@ for group in (
     photo_commands,
     weather_commands,
     night_commands,
+    sum_commands,
     change_commands,
     hold_commands,
     rescue_commands,

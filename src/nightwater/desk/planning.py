@@ -5,22 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from typing import Final
 
 import numpy as np
+import pandas as pd
 
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.fitting import Fitted, fitted_minutes
 from nightwater.desk.needing import need
 from nightwater.desk.nights import StoredNight, night_by_id, stored_night
 from nightwater.findings import Finding, error, note
+from nightwater.ground.links import station_heads
 from nightwater.night.build import plan_night
 from nightwater.night.document import night_to_document
+from nightwater.night.explaining import why_not_by_map, with_reasons
+from nightwater.night.map_trims import acting_patches
 from nightwater.night.minutes import station_sums
 from nightwater.night.plain_rules import adequacy
 from nightwater.night.plan import Night, Pin, Run, StationSum
 from nightwater.night.referee import referee
 from nightwater.night.search import Effort
 from nightwater.soil.need import NeedResult
+
+_BY_SETTING: Final = "the settings say so (minutes.method)"
 
 
 def _nothing_to_run(sums: Sequence[StationSum]) -> list[Finding]:
@@ -70,6 +77,24 @@ def _air_notes(fitted: Fitted) -> list[Finding]:
     ]
 
 
+def _by_rate(sums: Sequence[StationSum], why: str) -> tuple[StationSum, ...]:
+    return with_reasons(sums, dict.fromkeys((item.station for item in sums), why), {})
+
+
+def _with_map_told(
+    course: Course, sums: Sequence[StationSum], fitted: Fitted, trims: pd.DataFrame, night: date
+) -> tuple[StationSum, ...]:
+    """Sums that tell why the map does not lead them, or which drawn trims do."""
+    laid = fitted.wetting
+    known = set(laid.matrix.heads)
+    why = {
+        str(station): why_not_by_map(heads, known)
+        for station, heads in station_heads(course.ground).items()
+    }
+    patches = acting_patches(trims, night, laid.grid, laid.by_station, laid.stations)
+    return with_reasons(sums, why, patches)
+
+
 def night_minutes(
     course: Course, needs: NeedResult, night: date, progress: Progress
 ) -> tuple[Sequence[StationSum], list[Finding]]:
@@ -81,16 +106,20 @@ def night_minutes(
     need_mm, rules, trims = needs.table["need_mm"], course.settings.minutes, course.table("trims")
     progress("need to minutes")
     sums, findings = station_sums(course.ground, need_mm, rules, trims, night)
-    if rules.method != "fitted" or not any(item.run_min for item in sums):
+    if rules.method != "fitted":
+        return _by_rate(sums, _BY_SETTING), findings
+    if not any(item.run_min for item in sums):
         return sums, findings
     fitted = fitted_minutes(course, needs, night, sums, progress)
     if fitted.fit.stations.empty:
-        return sums, [*findings, *fitted.wetting.findings, *fitted.findings]
+        told = _with_map_told(course, sums, fitted, trims, night)
+        return told, [*findings, *fitted.wetting.findings, *fitted.findings]
     sums, findings = station_sums(
         course.ground, need_mm, rules, trims, night, fitted=fitted.fit.stations
     )
     doubts = (*fitted.wetting.findings, *fitted.findings)
-    return sums, [*findings, *doubts, _fit_note(fitted), *_air_notes(fitted)]
+    told = _with_map_told(course, sums, fitted, trims, night)
+    return told, [*findings, *doubts, _fit_note(fitted), *_air_notes(fitted)]
 
 
 def _tell(progress: Progress, count: int, finish: int) -> bool:

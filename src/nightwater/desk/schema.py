@@ -107,7 +107,9 @@ def night_schema() -> dict[str, Any]:
         "of_cycles": _WHOLE,
     }
     pin = {"station": _TEXT, "start": _TEXT, "author": _TEXT}
-    left = {"station": _TEXT, "owed_min": _WHOLE, "reason": _TEXT}
+    held = _row({"cause": _TEXT, "until": _TEXT, "reason": _TEXT, "author": _TEXT})
+    hold = {"anyOf": [held, {"type": "null"}]}
+    left = {"station": _TEXT, "owed_min": _WHOLE, "reason": _TEXT, "hold": hold}
     return {"$schema": _DRAFT, "title": "nightwater night"} | _row(
         {
             "night": _TEXT,

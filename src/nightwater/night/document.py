@@ -14,6 +14,12 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
 from nightwater.findings import Finding, Severity, warning
+from nightwater.night.hand_changes import (
+    hold_from_row,
+    hold_to_row,
+    trim_to_row,
+    trims_from_rows,
+)
 from nightwater.night.plan import Bound, LeftOut, Night, Pin, Run, StationSum, Window
 from nightwater.night.reading import DocumentReader
 
@@ -66,6 +72,16 @@ def _run_row(run: Run, window: Window) -> Document:
     return row | {"run_min": run.run_min, "cycle": run.cycle, "of_cycles": run.of_cycles}
 
 
+def _left_out_row(left: LeftOut) -> Document:
+    row = {"station": left.station, "owed_min": left.owed_min, "reason": left.reason}
+    return row | {"hold": hold_to_row(left.hold)}
+
+
+def _sum_row(row: StationSum) -> Document:
+    values = {key: _plain(value) for key, value in asdict(row).items()}
+    return values | {"trims": [trim_to_row(trim) for trim in values["trims"]]}
+
+
 def night_to_document(night: Night) -> Document:
     """A night as plain values that `json.dumps` takes; missing numbers are null.
 
@@ -83,9 +99,9 @@ def night_to_document(night: Night) -> Document:
         "pump_l_s": _plain(night.pump_l_s),
         "volume_m3": night.volume_m3,
         "runs": [_run_row(run, window) for run in night.runs],
-        "left_out": [asdict(left) for left in night.left_out],
+        "left_out": [_left_out_row(left) for left in night.left_out],
         "flow_l_s": [_plain(flow) for flow in night.flow_l_s],
-        "sums": [{key: _plain(v) for key, v in asdict(row).items()} for row in night.sums],
+        "sums": [_sum_row(row) for row in night.sums],
         "findings": [finding.as_row() for finding in night.findings],
         "pins": [
             {
@@ -163,8 +179,11 @@ def _left_out(reader: DocumentReader, document: Mapping[str, Any]) -> tuple[Left
             reader.text(row, "station", where),
             reader.whole(row, "owed_min", where),
             reader.text(row, "reason", where),
+            hold_from_row(reader, row.get("hold"), where),
         )
-        for where, row in reader.rows(document, "left_out", _LEFT_OUT_KEYS, _LEFT_OUT_KEYS)
+        for where, row in reader.rows(
+            document, "left_out", (*_LEFT_OUT_KEYS, "hold"), _LEFT_OUT_KEYS
+        )
     )
 
 
@@ -174,6 +193,8 @@ def _sum_value(
     if name == "cycles_min":
         cycles = row[name] if isinstance(row[name], list) else [row[name]]
         return tuple(reader.whole({name: value}, name, where) for value in cycles)
+    if name == "trims":
+        return trims_from_rows(reader, row, where)
     readers: dict[str, Callable[[], Any]] = {
         "str": lambda: reader.text(row, name, where),
         "int": lambda: reader.whole(row, name, where),

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 
 import pandas as pd
 
 from nightwater.ground.links import area_holes, head_areas
 from nightwater.ground.record import Ground
+from nightwater.night.hand_changes import ActingHold
 from nightwater.night.plan import Night, StationSum, Window
 from nightwater.units import SECONDS_PER_MINUTE
 
@@ -26,11 +28,17 @@ class Held:
     start_min: float
     end_min: float
     reason: str
+    hold: ActingHold | None = None
 
 
 def _minute(moment: Any, window: Window) -> float:
     delta = pd.Timestamp(moment) - pd.Timestamp(window.start)
     return float(delta.total_seconds()) / SECONDS_PER_MINUTE
+
+
+def _acting(row: Mapping[Any, Any]) -> ActingHold:
+    until: datetime = pd.Timestamp(row["end"]).to_pydatetime()
+    return ActingHold(str(row["cause"]), until, as_given(str(row["reason"])), str(row["author"]))
 
 
 def holds_by_subject(holds: pd.DataFrame, window: Window) -> dict[str, list[Held]]:
@@ -39,7 +47,8 @@ def holds_by_subject(holds: pd.DataFrame, window: Window) -> dict[str, list[Held
     for row in holds.to_dict("records"):
         start, end = _minute(row["start"], window), _minute(row["end"], window)
         if end > 0 and start < window.minutes:
-            held = Held(start, end, f"{HELD}{row['cause']}): {row['reason']}, {row['author']}")
+            words = f"{HELD}{row['cause']}): {row['reason']}, {row['author']}"
+            held = Held(start, end, words, _acting(row))
             by_subject.setdefault(str(row["subject"]), []).append(held)
     return by_subject
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from nightwater.findings import Finding, note
 from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules
+from nightwater.night.hand_changes import ActingTrim
 from nightwater.night.plan import StationSum
 from nightwater.night.station_table import head_table, station_faults, station_table
 from nightwater.soil.intake import cycles_and_soaks_min, equal_cycles_min
@@ -34,6 +35,7 @@ class _Trim:
     factor: float
     extra_min: float
     reason: str
+    acting: tuple[ActingTrim, ...] = ()
 
 
 _UNTRIMMED: Final = _Trim(1.0, 0.0, "")
@@ -47,6 +49,24 @@ def active_trims(trims: pd.DataFrame, night: date) -> pd.DataFrame:
 
 def _or_else(value: Any, usual: float) -> float:
     return usual if pd.isna(value) else float(value)
+
+
+def acting_trim(trim: Row, share: float = 1.0) -> ActingTrim:
+    """A row of the trims table as a plan keeps it.
+
+    Args:
+        trim: the row.
+        share: share of a station's water that falls where it acts.
+    """
+    return ActingTrim(
+        subject=str(trim["subject"]),
+        factor=_or_else(trim["factor"], 1.0),
+        extra_min=_or_else(trim["extra_min"], 0.0),
+        last_night=date.fromisoformat(trim["last_night"]),
+        reason=str(trim["reason"]),
+        author=str(trim["author"]),
+        share=share,
+    )
 
 
 def _subjects(station: Row) -> set[str]:
@@ -73,10 +93,11 @@ def _trim(station: Row, trims: list[Row]) -> _Trim:
         f"{trim['reason']} ({trim['author']})"
         for trim, factor, extra in zip(mine, factors, extras, strict=True)
     ]
-    return _Trim(math.prod(factors), sum(extras), "; ".join(reasons))
+    acting = tuple(acting_trim(trim) for trim in mine)
+    return _Trim(math.prod(factors), sum(extras), "; ".join(reasons), acting)
 
 
-def _half_up(minutes: float) -> int:
+def half_up(minutes: float) -> int:
     """The nearest whole minute; a half goes up, so that 40 stations do not all round alike."""
     return math.floor(minutes + 0.5)
 
@@ -86,7 +107,7 @@ def _why_none(need_mm: float, exact_min: float, trim: _Trim, rules: MinuteRules)
     if exact_min == 0 and trim.factor > 0 and need_mm > 0 and trim.extra_min <= 0:
         return "what its neighbours throw brings its ground what it needs"
     cut = trim.factor == 0 or trim.extra_min < 0
-    if cut and _half_up(exact_min) + _half_up(trim.extra_min) <= 0:
+    if cut and half_up(exact_min) + half_up(trim.extra_min) <= 0:
         return f"trimmed to nothing: {trim.reason}"
     if need_mm <= 0 and trim.extra_min <= 0:
         return "it needs no water"
@@ -104,7 +125,7 @@ def _run_min(station: Row, rules: MinuteRules) -> tuple[int, str]:
     why_none = _why_none(station["need_mm"], station["exact_min"], trim, rules)
     if why_none:
         return 0, why_none
-    wanted = _half_up(station["exact_min"]) + _half_up(trim.extra_min)
+    wanted = half_up(station["exact_min"]) + half_up(trim.extra_min)
     return min(max(wanted, station["floor_min"]), station["longest_run_min"]), ""
 
 
@@ -182,6 +203,7 @@ def _sum(station: Row) -> StationSum:
         trim_factor=trim.factor,
         extra_min=trim.extra_min,
         trim_reason=trim.reason,
+        trims=trim.acting,
         cycles_min=equal_cycles_min(station["run_min"], station["max_cycle_min"]),
         **{name: station[name] for name in _PLAIN},
         footprint_need_mm=_or_else(station["footprint_need_mm"], math.nan),
@@ -190,7 +212,7 @@ def _sum(station: Row) -> StationSum:
 
 
 def _floor_note(sums: list[StationSum]) -> list[Finding]:
-    raised = [s for s in sums if s.run_min == s.floor_min > _half_up(s.exact_min)]
+    raised = [s for s in sums if s.run_min == s.floor_min > half_up(s.exact_min)]
     if not raised:
         return []
     first = raised[0]

@@ -67,6 +67,7 @@ def scale_to_adequacy(
 ) -> float:
     """Factor on all minutes at which a share of the counted cells gets its need."""
     depth = depth_mm[counted]
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(depth > 0, need_mm[counted] / depth, np.inf)
+    ratio = np.where(need_mm[counted] > 0, ratio, 0.0)  # served without any water
     return float(np.quantile(ratio, share, method="higher"))

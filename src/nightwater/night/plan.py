@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from nightwater.findings import Finding
+from nightwater.night.hand_changes import ActingHold, ActingTrim
 
 
 @dataclass(frozen=True)
@@ -99,11 +100,12 @@ class Pin:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Minutes a station is owed and why they do not fit."""
+    """Minutes a station is owed, why they do not fit, and the hold where one keeps it out."""
 
     station: str
     owed_min: int
     reason: str
+    hold: ActingHold | None = None
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,8 @@ class StationSum:
     not below floor_min, not above max_run_min. Carried debt is part of need_mm. Where minutes
     were fitted to the map, multiplier_name is "fitted" and the multiplier is what the fit makes
     of the sum; footprint_need_mm and footprint_depth_mm are the mean need and the mean
-    depth tonight over the ground that its heads wet, NaN where nothing was fitted.
+    depth tonight over the ground that its heads wet, NaN where nothing was fitted. `trims` are
+    those that act on it, drawn ones included; `why_by_rate` tells why nothing was fitted.
     """
 
     station: str
@@ -152,6 +155,8 @@ class StationSum:
     why_none: str = ""
     footprint_need_mm: float = math.nan
     footprint_depth_mm: float = math.nan
+    trims: tuple[ActingTrim, ...] = ()
+    why_by_rate: str = ""
 
 
 @dataclass(frozen=True)

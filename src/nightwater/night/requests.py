@@ -281,7 +281,9 @@ def _sorted_out(
         mine = holds.get(request.station, [])
         earliest, latest = free_minutes(request.earliest_min, request.latest_min, mine)
         if mine and latest - earliest < chain_min(request):
-            held.append(LeftOut(request.station, _asked_min(request), mine[0].reason))
+            first = mine[0]
+            owed_min = _asked_min(request)
+            held.append(LeftOut(request.station, owed_min, first.reason, first.hold))
             continue
         kept.append(replace(request, earliest_min=earliest, latest_min=latest))
     return kept, too_big, held, findings

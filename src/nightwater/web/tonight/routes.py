@@ -20,10 +20,11 @@ from nightwater.findings import NotFoundError
 from nightwater.web.access.roles import Deed
 from nightwater.web.doorway import CurrentVisit, OwnForm, Visit, allowed
 from nightwater.web.server import wants_fragment
-from nightwater.web.tonight import flow, steps, view
+from nightwater.web.tonight import flow, steps, view, ways
 from nightwater.web.tonight.account import area_account
 from nightwater.web.tonight.sums import sum_of, sum_values
 from nightwater.web.tonight.view import Query
+from nightwater.web.tonight.ways import sentences
 
 router = APIRouter(prefix="/tonight")
 Asked = Annotated[Query, InAddress()]
@@ -53,6 +54,7 @@ def _planned(visit: Visit, stored: StoredNight, query: Query) -> dict[str, Any]:
     night, site = stored.plan, visit.course.settings.site
     cost = night_cost(visit.course, night)
     flows = flow.kind_flows_l_s(night)
+    table = view.station_table(visit, night, query)
     return {
         "stored": stored,
         "plan": night,
@@ -60,7 +62,8 @@ def _planned(visit: Visit, stored: StoredNight, query: Query) -> dict[str, Any]:
         "cost_words": cost_words(cost),
         "clock": view.headline(night, site.timezone),
         "binding": view.binding_words(night.bound.binding, visit.course.ground),
-        "table": view.station_table(visit, night, query),
+        "table": table,
+        "sentences": sentences(visit, night, {row.station for row in table.rows}),
         "need_scale": view.need_scale(night, visit.units),
         "minutes_scale": view.minutes_scale(night, visit.units),
         "half_hours": flow.half_hours(night, flows, site.timezone),
@@ -98,6 +101,11 @@ def station_sum(visit: CurrentVisit, night: date, subject: str) -> Response:
     stored = required_night(visit.course, night)
     item, of_area = sum_of(stored.plan, subject)
     values = sum_values(item, visit.course.ground, visit.places, visit.units)
+    if not of_area:
+        values |= {
+            "sentence": sentences(visit, stored.plan, {item.station})[item.station],
+            "beside": ways.station_beside(visit, stored, item.station),
+        }
     part = "area" if of_area else "sum"
     template = f"tonight/{part}.html" if wants_fragment(visit.request) else "tonight/sum_page.html"
     account = area_account(visit, night, item)
@@ -113,6 +121,15 @@ def conditions(visit: CurrentVisit, night: date) -> Response:
     template = part if wants_fragment(visit.request) else "tonight/conditions_page.html"
     holds = steps.standing_holds(visit, night)
     return visit.page(template, night=night, holds=holds, **steps.conditions(visit, night))
+
+
+@router.get("/ways")
+def three_ways(visit: CurrentVisit, night: date) -> Response:
+    """The night's minutes beside the classical rules: a page, or a part of one."""
+    stored = required_night(visit.course, night)
+    part = "tonight/ways.html"
+    template = part if wants_fragment(visit.request) else "tonight/ways_page.html"
+    return visit.page(template, night=night, **ways.totals(visit, stored))
 
 
 @router.get("/flow.json")

@@ -209,7 +209,7 @@ def sum_values(
         "hole": places.hole_of(item.area),
         "heads": heads,
         "factors": factors(item, ground, heads, units),
-        "line": written_sum(item, units),
+        "line": written_sum(item, units) if item.run_min else "",
         "cycles": cycle_words(item),
         "rate_redone": rate_is_flow_over_ground(item),
     }
