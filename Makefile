@@ -4,6 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 SERVE ?= 1
 PORT ?= 8765
+WORKERS ?= 2
 
 help:  ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/' | expand -t 12
@@ -20,8 +21,8 @@ setup: $(VENV)/stamp  ## set up the environment and build the page
 demo: setup  ## build the invented demo course, plan tonight and serve the page (SERVE=0: do not serve)
 	$(BIN)/nightwater demo build/demo $(if $(filter 1,$(SERVE)),--serve --port $(PORT))
 
-test: setup  ## run all tests
-	$(BIN)/python -m pytest
+test: setup  ## run all tests, in WORKERS processes (0: in one)
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
 lint: setup  ## format, lint, types and import contracts
 	$(BIN)/ruff format --check .

@@ -11,6 +11,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
+
+# The same examples on every machine, and none that fails because the machine is busy.
+settings.register_profile("house", deadline=None, derandomize=True)
+settings.load_profile("house")
 
 NIGHT = date(2026, 7, 14)
 AFTERNOON = datetime(2026, 7, 14, 21, tzinfo=UTC)

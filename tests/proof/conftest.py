@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -84,7 +85,9 @@ def night_of(runs: list[Run], stations: int, minutes: int = 480) -> Night:
     )
 
 
+@cache
 def ground_of(stations: int) -> Ground:
+    """The record of so many stations, built once for all cases; nobody changes it."""
     heads = {
         f"H{i}-{k}": {"station": f"S{i}", "nozzle": "N", "area": f"A{i % 8}"}
         | {"geometry": Point(20 * i, k)}
