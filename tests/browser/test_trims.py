@@ -56,7 +56,7 @@ def test_a_dry_knoll_from_the_map_to_the_list_and_its_end(
     row.get_by_label("Why").fill("it rained")
     row.get_by_role("button", name="End from tonight on").click()
     page.get_by_text("that ended").click()
-    page.get_by_text(f"{why} (ended by Ines").wait_for()
+    page.locator("td", has_text=f"{why} Ended by Ines").wait_for()
     assert complaints == []
     context.close()
 

@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 from nightwater.desk.course import Course, open_course, silent
-from nightwater.desk.exceptions import TrimWish, add_trim, end_exception
+from nightwater.desk.exceptions import TrimWish, add_trim, end_exception, exceptions
 from nightwater.desk.fitting import fitted_minutes, needs_of_cells
 from nightwater.desk.needing import need
 from nightwater.desk.patches import outline_patch, patch_around, patch_of_subject
@@ -103,10 +103,14 @@ class TestKeeping:
         end_exception(course, name, who="Tomas", now=now, why="it rained")
         row = course.file.running("trims").loc[name]
         assert row["last_night"] == "2026-07-14"
-        assert row["reason"] == (
-            "dry knoll (ended by Tomas on 2026-07-15, was until 2026-07-17: it rained)"
+        assert (row["reason"], row["author"]) == ("dry knoll", "Ines")
+        assert (row["ended_by"], row["ended_why"]) == ("Tomas", "it rained")
+        (told,) = exceptions(course)
+        assert told["ended"] == (
+            "Tomas, 2026-07-15 15:00 (it was to last until 2026-07-17): it rained"
         )
-        assert row["author"] == "Ines"
+        with pytest.raises(UserError, match="over already"):
+            end_exception(course, name, who="Ines", now=now)
         with pytest.raises(NotFoundError):
             end_exception(course, "nothing", who="Tomas", now=now)
 

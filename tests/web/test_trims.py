@@ -168,8 +168,9 @@ class TestEnding:
         assert answer.status_code == 303
         row = kept(served.path).loc[name]
         assert row["last_night"] == "2026-07-13"
-        assert "ended by Tomas on 2026-07-14" in row["reason"]
+        assert (row["ended_by"], row["reason"]) == ("Tomas", "let it go")
         page = served.who("Vera").get("/trims").text
+        assert "Ended by Tomas, 2026-07-14" in page
         assert "1 trim that ended" in page
         assert "it rained" in page
 

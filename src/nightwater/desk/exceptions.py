@@ -14,11 +14,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nightwater.desk.course import Course
+from nightwater.desk.ending import INSTANT, end_early, ended_words
 from nightwater.desk.patches import checked_patch, near_words
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.changes import GEOMETRY
 from nightwater.ground.tables import AREA_KINDS, TRIMS
-from nightwater.night.holds import ENDED
 from nightwater.night.map_trims import MAP_SUBJECT
 
 _TABLES = ("areas", "stations", "holes")
@@ -140,7 +140,8 @@ def trim_words(factor: float, extra_min: float) -> str:
     return f"× {times:g} + {added:g} min"
 
 
-LISTED: Final = ("id", "what", "subject", "change", "first", "last", "reason", "author")
+_KEPT: Final = ("subject", "reason", "author")
+LISTED: Final = ("id", "what", "subject", "change", "first", "last", "reason", "author", "ended")
 
 
 def exceptions(course: Course) -> list[dict[str, str]]:
@@ -157,8 +158,9 @@ def exceptions(course: Course) -> list[dict[str, str]]:
             "change": trim_words(row["factor"], row["extra_min"]),
             "first": row["first_night"],
             "last": row["last_night"],
+            "ended": ended_words(row, zone),
         }
-        | {name: row[name] for name in ("subject", "reason", "author")}
+        | {name: row[name] for name in _KEPT}
         for identity, row in course.file.running("trims").iterrows()
     ]
     holds = [
@@ -168,8 +170,9 @@ def exceptions(course: Course) -> list[dict[str, str]]:
             "change": row["cause"],
             "first": local(row["start"]),
             "last": local(row["end"]),
+            "ended": ended_words(row, zone),
         }
-        | {name: row[name] for name in ("subject", "reason", "author")}
+        | {name: row[name] for name in _KEPT}
         for identity, row in course.file.running("holds").iterrows()
     ]
     return sorted([*trims, *holds], key=lambda row: row["last"])
@@ -178,27 +181,20 @@ def exceptions(course: Course) -> list[dict[str, str]]:
 def end_exception(course: Course, identity: str, *, who: str, now: datetime, why: str = "") -> None:
     """End a trim with the night before today's, or a hold at once.
 
-    Who did it, when, why, and how long it should have lasted are kept with its reason.
+    Who did it, when, why, and how long it should have lasted are kept with it.
 
     Raises:
         NotFoundError: no trim or hold has that id.
+        UserError: it is over already.
     """
     today = now.astimezone(ZoneInfo(course.settings.site.timezone)).date()
-    ends = {"trims": ("last_night", (today - timedelta(days=1)).isoformat())}
-    ends["holds"] = ("end", now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
-    for table, (column, end) in ends.items():
-        rows = course.file.running(table)
-        if identity in rows.index:
-            row = rows.loc[[identity]].iloc[0]
-            because = f": {why.strip()}" if why.strip() else ""
-            ended = f" (ended by {who} on {today}, was until {row[column]}{because})"
-            if table == "holds":  # told as `desk.holding` tells it, which looks for this mark
-                ended = f"{ENDED}{who}, {today} (it was to last until {row[column]}){because}"
-            changed = pd.DataFrame(
-                [{column: min(end, row[column]), "reason": f"{row['reason']}{ended}"}],
-                index=pd.Index([identity], name="id"),
-            )
-            course.file.append(table, changed)
+    ends = {
+        "trims": (today - timedelta(days=1)).isoformat(),
+        "holds": now.astimezone(UTC).strftime(INSTANT),
+    }
+    for table, end in ends.items():
+        if identity in course.file.running(table).index:
+            end_early(course, table, identity, end, who=who, why=why, now=now)
             return
     raise NotFoundError(
         f"There is no trim or hold '{identity}'. 'nightwater exceptions' lists them."

@@ -12,17 +12,16 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from nightwater.desk.course import Course
+from nightwater.desk.ending import INSTANT, end_early, ended_words
 from nightwater.desk.exceptions import known_subject
 from nightwater.desk.nights import recent_approved, stored_night
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.tables import HOLDS
 from nightwater.night.holds import (
-    ENDED,
     NOTHING_KEPT,
     POINT,
     Circle,
     KeptBack,
-    as_given,
     circle_of,
     kept_back,
 )
@@ -30,7 +29,6 @@ from nightwater.night.holds import (
 TABLES: Final = ("areas", "holes", "stations", "heads", "controllers")
 CAUSES: Final = HOLDS.by_name["cause"].choices
 MOST_RADIUS_M: Final = 2000.0  # beyond a course's own size it is a hold on the course
-_INSTANT: Final = "%Y-%m-%dT%H:%M:%SZ"
 
 
 @dataclass(frozen=True)
@@ -146,10 +144,10 @@ def add_hold(course: Course, wish: HoldWish, *, who: str) -> str:
     row = {
         "subject": subject,
         "cause": wish.cause,
-        "reason": wish.reason.strip().replace(ENDED, ", ended early by "),
+        "reason": wish.reason.strip(),
         "author": who,
-        "start": start.strftime(_INSTANT),
-        "end": end.strftime(_INSTANT),
+        "start": start.strftime(INSTANT),
+        "end": end.strftime(INSTANT),
     }
     identity = uuid.uuid4().hex[:10]
     course.file.append("holds", pd.DataFrame([row], index=pd.Index([identity], name="id")))
@@ -168,17 +166,11 @@ def end_hold(course: Course, identity: str, why: str, *, who: str, now: datetime
     rows = course.file.running("holds")
     if identity not in rows.index:
         raise NotFoundError(f"There is no hold '{identity}'. 'nightwater holds' lists them.")
-    row, moment = rows.loc[identity], now.astimezone(UTC)
     if not why.strip():
         raise UserError("Say why the hold ends early; others will read it.")
-    end = datetime.fromisoformat(str(row["end"]))
-    if end <= moment or ENDED in row["reason"]:
-        raise UserError(f"The hold on {row['subject']} is over already.")
-    zone = ZoneInfo(course.settings.site.timezone)
-    times = [t.astimezone(zone).strftime("%Y-%m-%d %H:%M") for t in (moment, end)]
-    told = f"{row['reason']}{ENDED}{who}, {times[0]} (it was to last until {times[1]}): {why}"
-    changed = {"end": moment.strftime(_INSTANT), "reason": told}
-    course.file.append("holds", pd.DataFrame([changed], index=pd.Index([identity], name="id")))
+    end_early(
+        course, "holds", identity, now.astimezone(UTC).strftime(INSTANT), who=who, why=why, now=now
+    )
 
 
 def _label(course: Course, table: str, identity: str) -> str:
@@ -206,8 +198,8 @@ def subject_words(course: Course, subject: str) -> str:
     return label.lower() if label.lower().startswith(f"{one} ") else f"{one} {label}"
 
 
-def _state(reason: str, start: datetime, end: datetime, now: datetime) -> HoldState:
-    if ENDED in reason:
+def _state(ended: str, start: datetime, end: datetime, now: datetime) -> HoldState:
+    if ended:
         return HoldState.ENDED
     if end <= now:
         return HoldState.OVER
@@ -239,7 +231,7 @@ def _touching(holds: pd.DataFrame, start: datetime, end: datetime) -> pd.DataFra
     """The holds whose given time, whenever they ended, may touch a stretch."""
     begun = pd.to_datetime(holds["start"], utc=True) < pd.Timestamp(end)
     lasting = pd.to_datetime(holds["end"], utc=True) > pd.Timestamp(start)
-    return holds[begun & (lasting | holds["reason"].str.contains(ENDED, regex=False))]
+    return holds[begun & (lasting | holds["ended"].notna())]
 
 
 def holds_listed(course: Course, night: date, now: datetime) -> list[ListedHold]:
@@ -256,21 +248,22 @@ def holds_listed(course: Course, night: date, now: datetime) -> list[ListedHold]
     planned, ground = stored_night(course, night), course.ground
     tonight = {} if planned is None else kept_back(planned.plan, ground, rows)
     before = _kept_before(course, rows, night)
-    listed = []
+    listed, zone = [], ZoneInfo(course.settings.site.timezone)
     for identity, row in rows.iterrows():
         start, end = (datetime.fromisoformat(row[name]) for name in ("start", "end"))
+        ended = ended_words(row, zone)
         listed.append(
             ListedHold(
                 id=str(identity),
                 subject=row["subject"],
                 words=subject_words(course, row["subject"]),
                 cause=row["cause"],
-                reason=as_given(row["reason"]),
-                ended=row["reason"].partition(ENDED)[2],
+                reason=row["reason"],
+                ended=ended,
                 author=row["author"],
                 start=start,
                 end=end,
-                state=_state(row["reason"], start, end, now),
+                state=_state(ended, start, end, now),
                 tonight=tonight.get(str(identity), NOTHING_KEPT),
                 before=before.get(str(identity), NOTHING_KEPT),
             )

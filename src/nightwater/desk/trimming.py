@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 
 from nightwater.desk.course import Course
+from nightwater.desk.ending import ended_words
 from nightwater.desk.exceptions import trim_words
 from nightwater.desk.fitting import fitted_minutes, needs_of_cells
 from nightwater.desk.needing import need
@@ -35,6 +37,7 @@ class StandingTrim:
         change: what it does, in short.
         factor, extra_min: of the minutes, or of the need of a patch.
         first_night, last_night: both count.
+        ended: who ended it early, when, why and what its end was; else empty.
         ground_m2: turf of a patch on the map; NaN for other subjects.
         litres: water of the pump that it costs tonight; negative where it saves, NaN where
             that cannot be told.
@@ -49,6 +52,7 @@ class StandingTrim:
     last_night: date
     reason: str
     author: str
+    ended: str = ""
     ground_m2: float = math.nan
     litres: float = math.nan
 
@@ -69,7 +73,7 @@ class Standing:
     why_no_litres: str
 
 
-def _plain(rows: pd.DataFrame) -> list[StandingTrim]:
+def _plain(rows: pd.DataFrame, zone: ZoneInfo) -> list[StandingTrim]:
     return [
         StandingTrim(
             id=str(identity),
@@ -81,6 +85,7 @@ def _plain(rows: pd.DataFrame) -> list[StandingTrim]:
             last_night=date.fromisoformat(row["last_night"]),
             reason=row["reason"],
             author=row["author"],
+            ended=ended_words(row, zone),
         )
         for identity, row in rows.sort_values("last_night", kind="stable").iterrows()
     ]
@@ -171,7 +176,7 @@ def standing_trims(course: Course, night: date) -> Standing:
         course: the course.
         night: the night.
     """
-    trims = course.file.running("trims")
+    trims, zone = course.file.running("trims"), ZoneInfo(course.settings.site.timezone)
     day, active = night.isoformat(), active_trims(trims, night)
     told: dict[str, tuple[float, float]] = {}
     why_not = ""
@@ -181,14 +186,15 @@ def standing_trims(course: Course, night: date) -> Standing:
         except UserError as problem:
             why_not = str(problem)
     to_come = (trims["first_night"] > day) & (trims["last_night"] >= trims["first_night"])
-    tonight = [_with(one, told.get(one.id, (math.nan, math.nan))) for one in _plain(active)]
+    unknown = (math.nan, math.nan)
+    tonight = [
+        replace(one, ground_m2=ground_m2, litres=litres)
+        for one in _plain(active, zone)
+        for ground_m2, litres in [told.get(one.id, unknown)]
+    ]
     return Standing(
         tonight=tuple(tonight),
-        later=tuple(_plain(trims[to_come])),
-        past=tuple(reversed(_plain(trims[trims["last_night"] < day]))),
+        later=tuple(_plain(trims[to_come], zone)),
+        past=tuple(reversed(_plain(trims[trims["last_night"] < day], zone))),
         why_no_litres=why_not,
     )
-
-
-def _with(trim: StandingTrim, told: tuple[float, float]) -> StandingTrim:
-    return StandingTrim(**{**vars(trim), "ground_m2": told[0], "litres": told[1]})

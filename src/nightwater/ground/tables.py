@@ -345,6 +345,18 @@ JOBS: Final = Table(
     ),
     running=True,
 )
+
+
+def _ended_early(end: Kind) -> tuple[Column, ...]:
+    """What is kept when somebody ends a trim or hold early; its end itself becomes the new one."""
+    return (
+        Column("meant_until", end, "Its end before somebody ended it early."),
+        Column("ended", Kind.INSTANT, "When it was ended early."),
+        text("ended_by", "Who ended it early."),
+        text("ended_why", "Why it was ended early."),
+    )
+
+
 TRIMS: Final = Table(
     "trims",
     "A hand change to an area or station, with author, reason and last night.",
@@ -356,6 +368,7 @@ TRIMS: Final = Table(
         text("author", "Who.", required=True),
         Column("first_night", Kind.DATE, "First night it holds.", required=True),
         Column("last_night", Kind.DATE, "Last night it holds.", required=True),
+        *_ended_early(Kind.DATE),
     ),
     Shape.POLYGON,
     running=True,
@@ -375,6 +388,7 @@ HOLDS: Final = Table(
         text("author", "Who.", required=True),
         Column("start", Kind.INSTANT, "From.", required=True),
         Column("end", Kind.INSTANT, "To.", required=True),
+        *_ended_early(Kind.INSTANT),
     ),
     running=True,
 )

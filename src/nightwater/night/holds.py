@@ -18,7 +18,6 @@ from nightwater.units import SECONDS_PER_MINUTE
 
 POINT: Final = "point"  # a subject "point:X,Y,RADIUS" is a circle in the course's metres
 HELD: Final = "held ("  # how the reason of a held station begins
-ENDED: Final = " — ended early by "
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ def _minute(moment: Any, window: Window) -> float:
 
 def _acting(row: Mapping[Any, Any]) -> ActingHold:
     until: datetime = pd.Timestamp(row["end"]).to_pydatetime()
-    return ActingHold(str(row["cause"]), until, as_given(str(row["reason"])), str(row["author"]))
+    return ActingHold(str(row["cause"]), until, str(row["reason"]), str(row["author"]))
 
 
 def holds_by_subject(holds: pd.DataFrame, window: Window) -> dict[str, list[Held]]:
@@ -170,7 +169,7 @@ def kept_back(night: Night, ground: Ground, holds: pd.DataFrame) -> dict[str, Ke
     taken: set[str] = set()
     found: dict[str, KeptBack] = {}
     for identity, row in holds.sort_values(["start", "end"]).iterrows():
-        reason = f"{HELD}{row['cause']}): {as_given(row['reason'])}"
+        reason = f"{HELD}{row['cause']}): {row['reason']}"
         mine = [
             item
             for station, item in left.items()
@@ -189,8 +188,3 @@ def kept_back(night: Night, ground: Ground, holds: pd.DataFrame) -> dict[str, Ke
 
 def _litres(minutes: int, flow_l_s: float) -> float:
     return 0.0 if math.isnan(flow_l_s) else minutes * flow_l_s * SECONDS_PER_MINUTE
-
-
-def as_given(reason: str) -> str:
-    """The reason of a hold as it was first written, without what was added when it ended."""
-    return reason.partition(ENDED)[0]
