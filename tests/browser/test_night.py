@@ -55,7 +55,9 @@ def test_plan_changes_pin_and_approve(editing_watched: Any) -> None:
     page.get_by_role("navigation", name="Steps of the night").get_by_text("Changes").click()
     changes = page.locator("#changes").inner_text()
     assert "Against the approved night of" in changes
-    assert re.search(r"[+−][\d,]+ gal", changes)
+    page.locator("#changes").get_by_text("an ordinary night").click()
+    page.wait_for_url("**against=ordinary**")
+    assert re.search(r"[+−][\d,]+ gal", page.locator("#changes").inner_text())
     assert "by more than 25 %" in page.locator("#approve .changed-count").inner_text()
 
     page.goto(f"{page.site}/tonight/paths?night={NIGHT}")

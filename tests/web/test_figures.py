@@ -27,6 +27,7 @@ def test_four_digits_are_enough_to_redo_a_sum(value: float | None, shown: str) -
 def test_fine_numbers_carry_the_readers_unit() -> None:
     assert figures.fine(6.1, "mm", US) == "0.2402 in"
     assert figures.fine(6.1, "mm", METRIC) == "6.1 mm"
+    assert figures.fine(8.9e-16, "mm", US) == "0 in"
     assert figures.fine(18.58, "m2", US) == "200 ft²"
     assert figures.fine(float("nan"), "mm", US) == "–"
 

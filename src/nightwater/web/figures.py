@@ -23,6 +23,7 @@ _FINE: Final = {
     "m2": ("ft2", "m2"),
 }
 _DIGITS: Final = 4
+_NOTHING: Final = 1e-9  # what sums leave over in floating point
 
 
 def _printed(text: str) -> str:
@@ -44,10 +45,10 @@ def fine(value: float | None, suffix: str, units: UnitSystem) -> str:
 
 
 def plain(value: float | None) -> str:
-    """A pure number to four significant digits, never in powers of ten."""
+    """A pure number to four significant digits, never in powers of ten; rounding's rest is 0."""
     if value is None or math.isnan(value):
         return "–"
-    if value == 0:
+    if abs(value) < _NOTHING:
         return "0"
     decimals = max(0, _DIGITS - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:,.{decimals}f}"

@@ -204,6 +204,7 @@ def page(visit: CurrentVisit, query: InQuery) -> Response:
         "length": LENGTHS[unit],
         "pressure_unit": PRESSURES[unit],
         "show": "depth",
+        "air": None,
     }
     values |= _result(visit, asked, stored, head) if head else {"tried": None, "fault": ""}
     fragment = wants_fragment(visit.request)
