@@ -80,6 +80,12 @@ def test_pipe_beyond_the_head_is_not_loaded() -> None:
     assert ways(ground) == {"H": {"M"}, "K": {"M", "N"}}
 
 
+@pytest.mark.parametrize(("away_m", "beyond"), [(0.0, set()), (0.4, set()), (0.6, {"N"})])
+def test_head_at_a_joint_loads_no_pipe_beyond_it(away_m: float, beyond: set[str]) -> None:
+    pipes: dict[str, Any] = {"N": [(100, 0), (200, 0)], "M": MAIN, "L": [(100, 0), (100, 20)]}
+    assert ways(network(pipes, {"H": (100 + away_m, 0)})) == {"H": {"M"} | beyond}
+
+
 @pytest.mark.parametrize(("gap_m", "joined"), [(0.0, True), (0.4, True), (0.6, False)])
 def test_joint_reaches_half_a_metre(gap_m: float, joined: bool) -> None:
     ground = network({"M": MAIN, "L": [(50, gap_m), (50, 20)]}, {"H": (50, 20)})

@@ -78,6 +78,22 @@ def test_a_head_on_the_far_side_of_a_tee_still_loads_its_whole_pipe(network_grou
     assert routes == {"A": ("a", "main"), "B": ("b", "main")}
 
 
+@pytest.mark.parametrize("away_m", [0.0, 0.4, 0.6])
+def test_a_head_at_a_joint_loads_no_pipe_beyond_it(network_ground: Make, away_m: float) -> None:
+    """A lateral drawn from head to head: each is fed by the piece before, not the one behind."""
+    pipes = {"2": [(20, 0), (40, 0)], "1": [(0, 0), (20, 0)], "3": [(20, 0), (20, 30)]}
+    ground = network_ground(pipes, {"H": (20.0 + away_m, 0.0)}, pumps=PUMP)
+    loaded = ("2", "1") if away_m > 0.5 else ("1",)
+    assert build_network(ground)[0].routes == {"H": loaded}
+
+
+def test_a_head_at_the_pump_loads_no_pipe(network_ground: Make) -> None:
+    ground = network_ground({"main": MAIN}, {"H": (0.0, 0.0)}, pumps=PUMP)
+    network, found = build_network(ground)
+    assert network.routes == {"H": ()}
+    assert found == []
+
+
 def test_water_from_the_nearer_of_two_pumps(network_ground: Make) -> None:
     ground = network_ground(
         {"west": [(0, 0), (50, 0)], "east": [(50, 0), (100, 0)]},

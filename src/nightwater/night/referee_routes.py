@@ -3,8 +3,8 @@
 The rules are those of docs/how/pipes.md, done again by other means: a pipe end within
 0.5 m of another pipe joins it there; a pump on a pipe feeds it there, one beside it feeds
 the nearer end of its stretch; a head stands on the nearest pipe within 30 m and takes its
-water from the easier end of its stretch; water takes the way of least Hazen–Williams
-resistance from the nearest feed.
+water from the easier end of its stretch, one within 0.5 m of a joint from the joint; water
+takes the way of least Hazen–Williams resistance from the nearest feed.
 """
 
 from __future__ import annotations
@@ -212,12 +212,13 @@ def _head_rows(
         fed = [s for s in _stretch(cuts, int(part), float(along)) if s in reached.rows]
         if not fed:
             continue
-        end = min(fed, key=lambda spot: reached.resistance[spot])
+        at_joint = [spot for spot in fed if abs(spot[1] - along) <= _JOINT_M]
+        end = min(at_joint or fed, key=lambda spot: reached.resistance[spot])
         rank = (reached.resistance[end], int(part))
         if int(head) not in best or rank < best[int(head)]:
             best[int(head)] = rank
             behind, own = reached.rows[end], int(lines.row[part])
-            found[int(head)] = behind if own in behind else (*behind, own)
+            found[int(head)] = behind if at_joint or own in behind else (*behind, own)
     return found
 
 

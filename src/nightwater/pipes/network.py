@@ -58,11 +58,12 @@ def _usable(shapes: NDArray[np.object_]) -> Whole:
 
 @dataclass(frozen=True)
 class _Attached:
-    """Points and the stretches they stand on, row by row."""
+    """Points and the stretches they stand on, row by row; `along_m` from the stretch's start."""
 
     ids: tuple[str, ...]
     stretch: Whole
     distance_m: Numbers
+    along_m: Numbers
 
 
 def _attach(frame: pd.DataFrame, stretches: Stretches) -> _Attached:
@@ -73,7 +74,8 @@ def _attach(frame: pd.DataFrame, stretches: Stretches) -> _Attached:
         shapes[there], max_distance=REACH_M, return_distance=True, all_matches=False
     )
     ids = tuple(str(frame.index[row]) for row in there[which])
-    return _Attached(ids, stretch.astype(np.int64), distance)
+    along = shapely.line_locate_point(stretches.lines[stretch], shapes[there[which]])
+    return _Attached(ids, stretch.astype(np.int64), distance, along)
 
 
 def _edge_resistance(ground: Ground, stretches: Stretches) -> Numbers:
@@ -134,16 +136,24 @@ def _pipes_to(tree: _Tree, stretches: Stretches) -> list[tuple[int, ...]]:
 def _head_routes(
     ground: Ground, heads: _Attached, tree: _Tree, stretches: Stretches
 ) -> dict[str, tuple[str, ...]]:
-    """A head loads the pipe it stands on, and all pipes between that and the feed."""
+    """A head loads the pipe it stands on, and all pipes between that and the feed.
+
+    One at a joint loads only the pipes that bring water to the joint, whichever of the pipes
+    that meet there it was found on.
+    """
     names = [str(pipe) for pipe in ground.pipes.index]
     routes = _pipes_to(tree, stretches)
+    lengths = shapely.length(stretches.lines[heads.stretch])
     found = {}
-    for head, stretch in zip(heads.ids, heads.stretch, strict=True):
-        ends = (int(stretches.start[stretch]), int(stretches.end[stretch]))
-        node = min(ends, key=lambda end: tree.distance[end])
+    for head, stretch, along, length in zip(
+        heads.ids, heads.stretch, heads.along_m, lengths, strict=True
+    ):
+        away = {int(stretches.start[stretch]): along, int(stretches.end[stretch]): length - along}
+        at_joint = [node for node, metres in away.items() if metres <= JOINT_M]
+        node = min(at_joint or away, key=lambda end: tree.distance[end])
         if np.isfinite(tree.distance[node]):
             own, behind = int(stretches.pipe[stretch]), routes[node]
-            rows = behind if own in behind else (own, *behind)
+            rows = behind if at_joint or own in behind else (own, *behind)
             found[head] = tuple(names[row] for row in rows)
     return found
 
