@@ -18,7 +18,7 @@ from epanet import toolkit as en
 from nightwater.demo.vellenby import SETTINGS
 from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import empty
-from nightwater.ground.tables import HOLDS, TRIMS
+from nightwater.ground.running_tables import HOLDS, TRIMS
 from nightwater.night.build import plan_night
 from nightwater.night.minutes import station_sums
 from nightwater.pipes.joints import Stretches, stretches_of

@@ -12,8 +12,8 @@ import pytest
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
 
 from nightwater.ground.record import Ground, empty, ground_from
+from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.settings import NightRules, Settings, Site
-from nightwater.ground.tables import HOLDS
 from nightwater.night.plan import Night, StationSum
 from nightwater.units import UnitSystem
 

@@ -17,8 +17,8 @@ from shapely.geometry import Point, box
 
 from nightwater.findings import Finding, Severity, UserError
 from nightwater.ground.record import Ground, empty, ground_from
+from nightwater.ground.running_tables import TRIMS
 from nightwater.ground.settings import MinuteRules
-from nightwater.ground.tables import TRIMS
 from nightwater.night.minutes import LONGEST_RUN_MIN, active_trims, station_sums
 from nightwater.night.plan import StationSum
 

@@ -19,8 +19,8 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, b
 
 from nightwater.findings import Finding, Severity
 from nightwater.ground.record import Ground, empty, ground_from
+from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.settings import NightRules, Settings, Site
-from nightwater.ground.tables import HOLDS
 from nightwater.night.build import plan_night
 from nightwater.night.plan import Bound, LeftOut, Night, Run, StationSum, Window
 from nightwater.night.referee import referee

@@ -16,8 +16,8 @@ from shapely.geometry import MultiPolygon, Point, box
 
 from nightwater.ground.nozzle_performance import head_flow_l_s
 from nightwater.ground.record import Ground, empty, ground_from
+from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.settings import MinuteRules, Settings, Site
-from nightwater.ground.tables import HOLDS
 from nightwater.night.plan import Bound, Night, Run, Window
 from nightwater.night.referee_record import Case, StationFacts, station_facts
 from nightwater.units import UnitSystem

@@ -16,7 +16,7 @@ from shapely.geometry import MultiPolygon, Point, box
 
 from nightwater.findings import UserError
 from nightwater.ground.record import Ground, ground_from
-from nightwater.ground.tables import COMMANDS, SAMPLES
+from nightwater.ground.running_tables import COMMANDS, SAMPLES
 from nightwater.night.plan import Bound, Night, Run, Window
 from nightwater.night.rehearsal import Faults, rehearse
 from nightwater.night.rehearsal_faults import MARGIN_MIN, clock_minute

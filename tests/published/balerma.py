@@ -14,8 +14,8 @@ import pandas as pd
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
 
 from nightwater.ground.record import Ground, empty, ground_from
+from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.settings import NightRules, Settings, Site
-from nightwater.ground.tables import HOLDS
 from nightwater.night.plan import StationSum
 from nightwater.survey.network_file import NetworkFile
 from nightwater.units import KPA_PER_M_WATER, UnitSystem

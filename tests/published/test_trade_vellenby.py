@@ -22,7 +22,8 @@ from nightwater.demo.network import ISOLATION, july_night_m3, pipe_table, pump_t
 from nightwater.demo.vellenby import SETTINGS
 from nightwater.ground.links import head_areas, resolve_station_lists
 from nightwater.ground.record import empty, ground_from
-from nightwater.ground.tables import HOLDS, TABLES, TRIMS
+from nightwater.ground.running_tables import HOLDS, TRIMS
+from nightwater.ground.tables import TABLES
 from nightwater.night.build import plan_night
 from nightwater.night.minutes import station_sums
 from nightwater.pipes.energy import pump_energy_kwh, shaft_power_kw

@@ -17,7 +17,8 @@ from nightwater.desk.needing import daily_reference
 from nightwater.desk.planning import night_minutes
 from nightwater.findings import UserError
 from nightwater.ground.record import Ground, empty
-from nightwater.ground.tables import HOLDS, WATERED_KINDS
+from nightwater.ground.running_tables import HOLDS
+from nightwater.ground.tables import WATERED_KINDS
 from nightwater.night.capacity import (
     Ceiling,
     Change,

@@ -18,7 +18,8 @@ from nightwater.desk.ending import INSTANT, end_early, ended_words
 from nightwater.desk.patches import checked_patch, near_words
 from nightwater.findings import NotFoundError, UserError
 from nightwater.ground.changes import GEOMETRY
-from nightwater.ground.tables import AREA_KINDS, TRIMS
+from nightwater.ground.running_tables import TRIMS
+from nightwater.ground.tables import AREA_KINDS
 from nightwater.night.map_trims import MAP_SUBJECT
 
 _TABLES = ("areas", "stations", "holes")

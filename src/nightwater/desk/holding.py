@@ -16,7 +16,7 @@ from nightwater.desk.ending import INSTANT, end_early, ended_words
 from nightwater.desk.exceptions import known_subject
 from nightwater.desk.nights import recent_approved, stored_night
 from nightwater.findings import NotFoundError, UserError
-from nightwater.ground.tables import HOLDS
+from nightwater.ground.running_tables import HOLDS
 from nightwater.night.holds import (
     NOTHING_KEPT,
     POINT,

@@ -106,3 +106,6 @@ def choice(name: str, meaning: str, choices: tuple[str, ...], **more: object) ->
 def link(name: str, meaning: str, table: str, **more: object) -> Column:
     """The id of a row of another table."""
     return Column(name, Kind.TEXT, meaning, refers_to=table, **more)  # type: ignore[arg-type]
+
+
+LABEL: Final = text("label", "What people call it; may change, the id never does.")

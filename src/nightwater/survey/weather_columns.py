@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from typing import Final
 
 from nightwater.findings import UserError
-from nightwater.ground.tables import WEATHER
+from nightwater.ground.running_tables import WEATHER
 from nightwater.units import UNITS, unit_named
 
 TIME_TARGETS: Final[Mapping[str, str]] = {

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from nightwater.findings import Finding, note, warning
-from nightwater.ground.tables import WEATHER
+from nightwater.ground.running_tables import WEATHER
 from nightwater.weather.air import Numbers
 from nightwater.weather.columns import Step, columns_of
 from nightwater.weather.marks import Rows

@@ -10,7 +10,7 @@ import pandas as pd
 
 from nightwater.findings import Finding, warning
 from nightwater.ground.columns import Column
-from nightwater.ground.tables import WEATHER
+from nightwater.ground.running_tables import WEATHER
 from nightwater.weather.columns import Step
 from nightwater.weather.marks import Rows
 from nightwater.weather.places import counted, row_name, several
