@@ -9,9 +9,11 @@ from scipy import sparse
 
 from nightwater.night.plain_rules import (
     adequacy,
+    lacking_mm,
     minutes_by_footprint,
     minutes_by_kind,
     scale_to_adequacy,
+    scale_to_lacking,
 )
 
 
@@ -70,3 +72,30 @@ def test_a_cell_that_needs_nothing_asks_for_no_longer_minutes() -> None:
     depth, need = np.array([0.0, 3.0]), np.array([0.0, 6.0])
     assert scale_to_adequacy(depth, need, np.ones(2, bool), 1.0) == 2.0
     assert scale_to_adequacy(np.zeros(2), need, np.ones(2, bool), 1.0) == np.inf
+
+
+@pytest.mark.parametrize("share", [0.02, 0.3, 0.9])
+def test_a_rule_is_scaled_to_lack_no_more(share: float) -> None:
+    random = np.random.default_rng(5)
+    depth, need = random.uniform(1, 9, 300), random.uniform(4, 7, 300)
+    counted = random.uniform(size=300) < 0.9
+    most = share * need[counted].sum()
+    factor = scale_to_lacking(depth, need, counted, most)
+    assert lacking_mm(depth * factor, need, counted) == pytest.approx(most)
+
+
+def test_the_least_factor_by_hand() -> None:
+    # Needs 6, 6 and 0; depths 2, 4 and 1. Twice as long the first lacks 2 mm, the second nothing.
+    depth, need, every = np.array([2.0, 4.0, 1.0]), np.array([6.0, 6.0, 0.0]), np.ones(3, bool)
+    assert scale_to_lacking(depth, need, every, 2.0) == pytest.approx(2.0)
+    assert scale_to_lacking(depth, need, every, 0.0) == pytest.approx(3.0)
+    assert scale_to_lacking(depth, need, every, 12.0) == 0.0
+    assert scale_to_lacking(depth, need, every, 6.0) == pytest.approx(1.0)  # 4 and 2 mm
+
+
+def test_a_dry_cell_lacks_its_whole_need_whatever_the_minutes() -> None:
+    depth, need, every = np.array([0.0, 2.0]), np.array([5.0, 4.0]), np.ones(2, bool)
+    assert scale_to_lacking(depth, need, every, 4.9) == np.inf
+    assert scale_to_lacking(depth, need, every, 5.0) == pytest.approx(2.0)
+    assert scale_to_lacking(depth, need, every, 7.0) == pytest.approx(1.0)
+    assert scale_to_lacking(np.zeros(2), np.zeros(2), every, 0.0) == 0.0

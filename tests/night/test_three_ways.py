@@ -76,6 +76,7 @@ def test_by_footprint_is_scaled_until_it_serves_as_much() -> None:
     assert way.water_m3 == pytest.approx((2 * first + second) * scale * 0.06)
     assert way.own_share == 0.5  # 3.6, 7.3, 2.9 and 4.4 mm
     assert way.lacking_m3 == pytest.approx(0.0)
+    assert way.same_lack_m3 == pytest.approx(way.water_m3)  # the map lacks nothing either
 
 
 def test_depths_and_needs_are_means_over_the_ground_that_each_wets() -> None:
@@ -108,6 +109,7 @@ def test_no_minutes_of_a_rule_may_serve_as_much() -> None:
     way = found(stations=stations).ways["kind"]
     assert way.scale == np.inf
     assert way.water_m3 == np.inf
+    assert way.same_lack_m3 == np.inf  # the map lacks nothing, the rough would
     assert way.stations["same_min"].tolist() == [np.inf, 0.0]
     assert 0 < way.own_share < 1
 
@@ -162,6 +164,8 @@ def test_every_way_serves_at_least_tonights_share_and_no_less_water_would(seed: 
             assert adequacy(fewer, need, counted) < adequacy(depth, need, counted)
         short = np.maximum(need - depth, 0)[counted]
         assert way.lacking_m3 == pytest.approx(short.sum() * 2.0 / 1000)
+        even = np.maximum(need - depth * way.same_lack_m3 / way.water_m3, 0)[counted]
+        assert even.sum() * 2.0 / 1000 == pytest.approx(ways.ways["map"].lacking_m3)
         water = float((stations["flow_l_s"] * way.stations["same_min"]).sum()) * 0.06
         assert way.water_m3 == pytest.approx(water)
         whole = sum(way.served[kind] * (counted & (kinds == kind)).sum() for kind in way.served)

@@ -123,6 +123,9 @@ def test_the_totals_are_those_of_the_desk_at_tonights_share(served: Any) -> None
     assert f"{100 * more:+.1f} %".replace("-", "−") in text
     lacks = ways.ways["kind"].lacking_m3 * 264.172052
     assert f"{lacks:,.0f} gal" in text
+    even = ways.ways["footprint"].same_lack_m3
+    told = f"{even * 264.172052:,.0f} gal ({100 * (even / tonight - 1):+.1f} %)"
+    assert told.replace("-", "−") in text
     for kind in ways.ways["map"].served:
         assert kind in text
 
@@ -148,12 +151,13 @@ def test_a_rule_that_no_minutes_mend_says_so(served: Any, monkeypatch: pytest.Mo
     from nightwater.web.tonight import ways
 
     found = compared(served)
-    never = replace(found.ways["kind"], scale=float("inf"), water_m3=float("inf"))
+    endless = dict.fromkeys(("scale", "water_m3", "same_lack_m3"), float("inf"))
+    never = replace(found.ways["kind"], **endless)
     changed = replace(found, ways={**found.ways, "kind": never})
     monkeypatch.setattr(ways, "rules_beside", lambda *_: Compared(changed, "", 3))
     ines = served.who("Ines")
     text = words(ines.get(WAYS).text)
-    assert "kind of area no minutes would – – –" in text
+    assert "kind of area no minutes would – – no minutes would –" in text
     assert "3 stations by rate count in none of the three" in text
     assert "inf" not in words(ines.get(SUM).text).split()
 

@@ -18,7 +18,9 @@ from nightwater.findings import NotFoundError
 from nightwater.night.explaining import explained_night
 
 WAY_COLUMNS: Final[tuple[str, ...]] = ("made", "run_min", "depth_mm", "same_min")
-TOTAL_COLUMNS: Final[tuple[str, ...]] = ("made", "water_m3", "lacking_m3", "scale", "own_share")
+TOTAL_COLUMNS: Final[tuple[str, ...]] = (
+    "made", "water_m3", "lacking_m3", "same_lack_m3", "scale", "own_share",
+)  # fmt: skip
 
 
 def _finite(value: float) -> float | None:
@@ -44,6 +46,7 @@ def _of_course(found: Compared) -> list[dict[str, Any]]:
             "made": name,
             "water_m3": _finite(way.water_m3),
             "lacking_m3": way.lacking_m3,
+            "same_lack_m3": _finite(way.same_lack_m3),
             "scale": _finite(way.scale),
             "own_share": way.own_share,
         }
@@ -61,7 +64,8 @@ def _explain(found: Compared, station: str | None, rows: list[dict[str, Any]]) -
         what = "same_min are" if station else "the water is that of"
         say(
             f"Tonight {found.ways.share:.1%} of the ground in reach gets its whole need; {what} "
-            "all minutes of a rule lengthened alike (times scale) until it serves as much."
+            "all minutes of a rule lengthened alike (times scale) until it serves as much"
+            f"{'.' if station else '; same_lack is its water when it lacks no more than tonight.'}"
         )
 
 

@@ -71,3 +71,39 @@ def scale_to_adequacy(
         ratio = np.where(depth > 0, need_mm[counted] / depth, np.inf)
     ratio = np.where(need_mm[counted] > 0, ratio, 0.0)  # served without any water
     return float(np.quantile(ratio, share, method="higher"))
+
+
+def lacking_mm(depth_mm: Numbers, need_mm: Numbers, counted: NDArray[Any]) -> float:
+    """What the counted cells lack of their need, added up."""
+    return float(np.maximum(need_mm[counted] - depth_mm[counted], 0.0).sum())
+
+
+def scale_to_lacking(
+    depth_mm: Numbers, need_mm: Numbers, counted: NDArray[Any], most_mm: float
+) -> float:
+    """The least factor on all minutes at which the counted cells lack no more than so much.
+
+    Args:
+        depth_mm, need_mm: of each cell.
+        counted: which cells count.
+        most_mm: what they may lack, added up.
+
+    Returns:
+        The factor; infinite where no minutes leave so little, as cells without water lack more.
+    """
+    wanting = counted & (need_mm > 0)
+    dry = wanting & (depth_mm <= 0)
+    room_mm = most_mm - float(need_mm[dry].sum())
+    depth, need = depth_mm[wanting & ~dry], need_mm[wanting & ~dry]
+    if room_mm < 0:
+        return float("inf")
+    order = np.argsort(need / depth)
+    depth, need = depth[order], need[order]
+    # Served in this order as minutes grow: what the cells from one on need, and are given.
+    wanted = np.append(np.cumsum(need[::-1])[::-1], 0.0)
+    given = np.append(np.cumsum(depth[::-1])[::-1], 0.0)
+    if wanted[0] <= room_mm:
+        return 0.0
+    lacking_there = wanted[1:] - need / depth * given[1:]  # when each has just its need
+    first = int(np.argmax(lacking_there <= room_mm))
+    return float((wanted[first] - room_mm) / given[first])

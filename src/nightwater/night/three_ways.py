@@ -14,9 +14,11 @@ from scipy import sparse
 from nightwater.night.fitted_minutes import reach_of_cells
 from nightwater.night.plain_rules import (
     adequacy,
+    lacking_mm,
     minutes_by_footprint,
     minutes_by_kind,
     scale_to_adequacy,
+    scale_to_lacking,
 )
 from nightwater.units import SECONDS_PER_MINUTE
 
@@ -35,6 +37,8 @@ class Way:
             infinite where no minutes would.
         water_m3: its water at that scale; infinite where no minutes would.
         lacking_m3: what the cells in reach still lack of their need at that scale.
+        same_lack_m3: its water at the scale at which they lack no more than tonight; infinite
+            where no minutes would.
         own_share: share of the cells in reach that its minutes serve as they are.
         served: share of the cells in reach of each kind of area that it serves at that scale.
         stations: index = station id; columns run_min (as the rule makes them), depth_mm (mean
@@ -45,6 +49,7 @@ class Way:
     scale: float
     water_m3: float
     lacking_m3: float
+    same_lack_m3: float
     own_share: float
     served: Mapping[str, float]
     stations: pd.DataFrame
@@ -103,11 +108,6 @@ def _counted(request: ThreeWaysRequest) -> NDArray[np.bool_]:
     return np.asarray(np.isfinite(request.need_mm) & (reach > request.reach_from))
 
 
-def _lacking_m3(request: ThreeWaysRequest, depth_mm: Numbers, counted: NDArray[np.bool_]) -> float:
-    short_mm = np.maximum(request.need_mm[counted] - depth_mm[counted], 0.0)
-    return float(short_mm.sum()) * request.cell_m2 / L_PER_M3
-
-
 def _served(
     request: ThreeWaysRequest, depth_mm: Numbers, counted: NDArray[np.bool_]
 ) -> dict[str, float]:
@@ -119,13 +119,15 @@ def _served(
 
 
 def _way(
-    request: ThreeWaysRequest, run_min: Numbers, counted: NDArray[np.bool_], share: float | None
+    request: ThreeWaysRequest, run_min: Numbers, counted: NDArray[np.bool_], tonight: Way | None
 ) -> Way:
-    """A way at the scale that serves a share; as it is where no share is given."""
+    """A way at the scales that serve, and lack, what tonight does; as it is for tonight itself."""
     depth = np.asarray(request.by_station @ run_min, dtype=float)
-    scale = 1.0
-    if share is not None:
-        scale = scale_to_adequacy(depth, request.need_mm, counted, share)
+    scale, same_lack = 1.0, 1.0
+    if tonight is not None:
+        scale = scale_to_adequacy(depth, request.need_mm, counted, tonight.own_share)
+        most_mm = tonight.lacking_m3 * L_PER_M3 / request.cell_m2
+        same_lack = scale_to_lacking(depth, request.need_mm, counted, most_mm)
     flow_l_s = request.stations["flow_l_s"].to_numpy(dtype=float)
     water_m3 = float((flow_l_s * run_min).sum()) * SECONDS_PER_MINUTE / L_PER_M3
     table = pd.DataFrame(
@@ -134,10 +136,12 @@ def _way(
     )
     table["same_min"] = np.multiply(run_min, scale, out=np.zeros(len(run_min)), where=run_min > 0)
     own = adequacy(depth, request.need_mm, counted)
-    water_m3 = scale * water_m3 if water_m3 > 0 else np.inf
+    of_share = scale * water_m3 if water_m3 > 0 else np.inf
+    of_lack = same_lack * water_m3 if water_m3 > 0 or same_lack == 0 else np.inf
     scaled = depth * scale if np.isfinite(scale) else depth
-    lacking_m3 = _lacking_m3(request, scaled, counted)
-    return Way(scale, water_m3, lacking_m3, own, _served(request, scaled, counted), table)
+    lacking = lacking_mm(scaled, request.need_mm, counted) * request.cell_m2 / L_PER_M3
+    served = _served(request, scaled, counted)
+    return Way(scale, of_share, lacking, of_lack, own, served, table)
 
 
 def three_ways(request: ThreeWaysRequest) -> ThreeWays | None:
@@ -169,8 +173,8 @@ def three_ways(request: ThreeWaysRequest) -> ThreeWays | None:
     return ThreeWays(
         ways={
             MAP: by_map,
-            KIND: _way(request, by_kind, counted, share),
-            FOOTPRINT: _way(request, by_footprint, counted, share),
+            KIND: _way(request, by_kind, counted, by_map),
+            FOOTPRINT: _way(request, by_footprint, counted, by_map),
         },
         share=share,
         reached_m2=float(counted.sum()) * request.cell_m2,

@@ -53,6 +53,7 @@ class TotalWay:
     water: str
     against: str
     lacking: str
+    same_lack: str
     scale: str
     own: str
     served: dict[str, str]
@@ -107,16 +108,29 @@ def station_beside(visit: Visit, stored: StoredNight, station: str) -> StationBe
     return StationBeside(rows, words)
 
 
+def _more(water_m3: float, tonight_m3: float) -> str:
+    return f"{100 * (water_m3 / tonight_m3 - 1):+.1f} %".replace("-", "−")
+
+
+def _beside(visit: Visit, water_m3: float, tonight_m3: float) -> str:
+    """Water of a rule, and how much more than tonight's that is."""
+    if not math.isfinite(water_m3):
+        return NO_MINUTES
+    return f"{quantity(water_m3, 'm3', visit.units)} ({_more(water_m3, tonight_m3)})"
+
+
 def _total(visit: Visit, name: str, way: Way, tonight_m3: float) -> TotalWay:
     if not math.isfinite(way.water_m3):
         none = dict.fromkeys(way.served, "–")
-        return TotalWay(NAMES[name], NO_MINUTES, "–", "–", "–", percent(way.own_share), none)
-    more = f"{100 * (way.water_m3 / tonight_m3 - 1):+.1f} %".replace("-", "−")
+        same_lack = _beside(visit, way.same_lack_m3, tonight_m3)
+        own = percent(way.own_share)
+        return TotalWay(NAMES[name], NO_MINUTES, "–", "–", same_lack, "–", own, none)
     return TotalWay(
         name=NAMES[name],
         water=quantity(way.water_m3, "m3", visit.units),
-        against="–" if name == MAP else more,
+        against="–" if name == MAP else _more(way.water_m3, tonight_m3),
         lacking=quantity(way.lacking_m3, "m3", visit.units),
+        same_lack="–" if name == MAP else _beside(visit, way.same_lack_m3, tonight_m3),
         scale=plain(round(way.scale, 2)),
         own=percent(way.own_share),
         served={kind: percent(share) for kind, share in way.served.items()},
