@@ -65,9 +65,13 @@ def test_litres_that_cannot_be_told_are_told_so(run_cli: Run, small_course: Path
 
 
 def test_an_end_has_a_reason(run_cli: Run, small_course: Path) -> None:
-    run_cli("trim", small_course, "kind:rough", "--factor", "0.8", *WHEN)
+    lasting = (*WHEN[:3], "2090-07-17", *WHEN[4:])
+    run_cli("trim", small_course, "kind:rough", "--factor", "0.8", *lasting)
     _, out, _ = run_cli("exceptions", small_course, "--format", "json")
     name = json.loads(out)[0]["id"]
     words = ("--end", name, "--why", "it rained", "--by", "Tomas", "--format", "json")
     _, out, _ = run_cli("exceptions", small_course, *words)
-    assert json.loads(out)[0]["reason"].endswith(", was until 2026-07-17: it rained)")
+    row = json.loads(out)[0]
+    assert row["reason"] == "dry knoll"
+    assert row["ended"].startswith("Tomas, ")
+    assert row["ended"].endswith(" (it was to last until 2090-07-17): it rained")
