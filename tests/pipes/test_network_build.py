@@ -39,7 +39,7 @@ def ground(pipes=None, heads=None, *, pumps=None, sources=None, valves=None) -> 
         "heads": frame(
             {
                 name: {"geometry": Point(at[:2]), "nozzle": "n", "station": f"s-{name}",
-                       **({"elevation_m": at[2]} if len(at) > 2 else {})}
+                       "regulated": False, **({"elevation_m": at[2]} if len(at) > 2 else {})}
                 for name, at in points.items()
             }
         ),
@@ -256,7 +256,7 @@ def test_measured_heads_keep_their_measured_flow() -> None:
 def test_regulated_heads_of_the_record_take_their_design_flow() -> None:
     made = ground()
     network, _ = build_hydraulic_network(
-        made.with_table("heads", made.heads.assign(regulated=[True, None]))
+        made.with_table("heads", made.heads.assign(regulated=[None, False]))
     )
     with Engine(network) as engine:
         flow = engine.solve([[True, True]]).flow_l_s[0]

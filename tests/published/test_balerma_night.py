@@ -21,7 +21,6 @@ from nightwater.night.referee import referee
 from nightwater.night.waters import open_sets
 from nightwater.pipes.engine import Engine
 from nightwater.pipes.network_build import build_hydraulic_network
-from nightwater.pipes.regulated import RegulatedEngine
 from nightwater.survey.network_file import NetworkFile, read_network_file
 from nightwater.units import KPA_PER_M_WATER
 
@@ -80,7 +79,7 @@ def test_the_record_is_the_network_of_the_file(course, file) -> None:
 def test_all_heads_at_once_have_the_pressures_of_the_reference(course, folder) -> None:
     """Every loss by Hazen–Williams, its C taken at full flow, against EPANET's by the file."""
     network, _ = build_hydraulic_network(course.ground)
-    with RegulatedEngine(network) as engine:
+    with Engine(network) as engine:
         answer = engine.solve(np.ones(len(network.heads), dtype=bool))
     told = pd.read_csv(folder / "Balerma__epanet22_ref.csv", dtype={"id": str})
     nodes = told[(told["kind"] == "node") & (told["time_s"] == 0)].set_index("id")

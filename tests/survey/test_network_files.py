@@ -175,7 +175,12 @@ def ground() -> Ground:
         for name, points in lines.items()
     }  # fmt: skip
     heads = {
-        f"h{n}": {"nozzle": "n", "elevation_m": 5.0 + n, "geometry": Point(x, 1)}
+        f"h{n}": {
+            "nozzle": "n",
+            "elevation_m": 5.0 + n,
+            "regulated": False,
+            "geometry": Point(x, 1),
+        }
         for n, x in enumerate((20, 120, 140, 160, 190))
     }
     valves = {

@@ -135,7 +135,11 @@ HEADS: Final = Table(
         ),
         number("tilt_deg", "How far it leans from upright.", "angle", 0, 30),
         number("tilt_towards_deg", "Where it leans to, clockwise from north.", "angle", 0, 360),
-        Column("regulated", Kind.YES_NO, "Whether its body holds the nozzle to its pressure."),
+        Column(
+            "regulated",
+            Kind.YES_NO,
+            "Whether its body holds the nozzle to its pressure; yes where nothing is said.",
+        ),
         _EVIDENCE,
     ),
     Shape.POINT,

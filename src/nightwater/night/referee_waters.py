@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from nightwater.findings import Finding, error, warning
 from nightwater.night.referee_record import Case
 from nightwater.night.referee_rules import at_once
+from nightwater.pipes.engine import Engine
 from nightwater.pipes.network_build import build_hydraulic_network
-from nightwater.pipes.regulated import RegulatedEngine
 from nightwater.pipes.solution import Solution
 from nightwater.units import shown
 
@@ -37,7 +37,7 @@ def _solved(case: Case) -> _Told:
     for row, (_, _, stations) in enumerate(stretches):
         heads = (head for name in stations for head, _ in case.facts[name].head_flows)
         on[row, [place[head] for head in heads if head in place]] = True
-    with RegulatedEngine(network) as engine:
+    with Engine(network) as engine:
         solution = engine.solve(on)
     first = np.array([start for start, _, _ in stretches], dtype=np.int64)
     last = np.array([end for _, end, _ in stretches], dtype=np.int64)
@@ -92,8 +92,8 @@ def _velocities(case: Case, told: _Told) -> Iterator[Finding]:
 def waters(case: Case) -> Iterator[Finding]:
     """Pressure of every open head and velocity in every pipe, by the solved network.
 
-    Heads regulate their pressure: each draws its design flow. Where the record does not say
-    enough to solve its network, nothing is told here.
+    Heads of a known pressure hold it, and draw their design flow, unless the record says no.
+    Where the record does not say enough to solve its network, nothing is told here.
     """
     if not case.sound_runs or not case.is_solvable:
         return

@@ -13,9 +13,9 @@ from nightwater.night.cuts import NONE, Cuts, cut_limits, cut_requests, more_cut
 from nightwater.night.plan import Limits, Request
 from nightwater.night.planner import Placement
 from nightwater.night.waters import OpenSet, Trouble, Waters, open_sets
+from nightwater.pipes.engine import Engine
 from nightwater.pipes.hydraulic_network import HydraulicNetwork
 from nightwater.pipes.network_build import build_hydraulic_network
-from nightwater.pipes.regulated import RegulatedEngine
 
 MOST_ROUNDS: Final = 8
 
@@ -96,7 +96,7 @@ def true_placement(
     cuts, best = NONE, None
     hopeless: frozenset[str] = frozenset()
     placement: Placement | None = None
-    with RegulatedEngine(wet.network) as engine:
+    with Engine(wet.network) as engine:
         waters = Waters(engine, wet.ground, wet.rules)
         for number in range(1, MOST_ROUNDS + 1):
             tighter = cut_limits(limits, cuts, by_station)

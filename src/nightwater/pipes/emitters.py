@@ -26,7 +26,8 @@ class Emitters:
         tables: per nozzle its points (kPa, L/s, m) and flow exponent.
         flow_scale, radius_scale: what was measured at the head over what its nozzle gives.
         design_kpa: the pressure that each should have.
-        regulated: whether a head's body lets no more than that reach the nozzle.
+        regulated: whether a head's body lets no more than that reach the nozzle; of a head of
+            a known pressure so, unless the record says no.
     """
 
     nozzle: NDArray[np.int64]
@@ -125,7 +126,7 @@ def emitters_of(heads: pd.DataFrame, nozzles: pd.DataFrame) -> Emitters:
     for row in np.flatnonzero((nozzle < 0) & (measured > 0) & (own > 0)):
         nozzle[row] = len(tables)
         tables.append((np.array([[own[row], measured[row], np.nan]]), ORIFICE))
-    regulated = heads["regulated"].fillna(False).to_numpy(dtype=bool) & (design > 0)
+    regulated = heads["regulated"].fillna(True).to_numpy(dtype=bool) & (design > 0)
     one = np.ones(len(heads))
     plain = Emitters(nozzle, tuple(tables), one, one, design, regulated)
     flow, radius = plain.flow_and_radius(design)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -15,7 +15,6 @@ from nightwater.pipes.engine import Engine
 from nightwater.pipes.hydraulic_network import HydraulicNetwork
 
 Numbers = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Whole = NDArray[np.int64]
 
 
@@ -128,13 +127,6 @@ def typical_sets(network: HydraulicNetwork, most_l_s: float) -> tuple[list[list[
     return sets, float(stations["flow_l_s"].groupby(chosen).sum().max())
 
 
-def _holding(ground: Ground, network: HydraulicNetwork) -> Flags:
-    """Heads that hold their pressure: all of a known one, but those said not to."""
-    said = ground.heads["regulated"].reindex(list(network.heads)).fillna(True)
-    emitters = network.emitters
-    return np.asarray(said.to_numpy(dtype=bool) & emitters.known & (emitters.design_kpa > 0))
-
-
 def typical_minute(ground: Ground, network: HydraulicNetwork, pump_use: float) -> TypicalMinute:
     """Solve every station once in a typical minute of a night.
 
@@ -152,8 +144,7 @@ def typical_minute(ground: Ground, network: HydraulicNetwork, pump_use: float) -
     Raises:
         UserError: EPANET refuses the network.
     """
-    holds = _holding(ground, network)
-    network = replace(network, emitters=replace(network.emitters, regulated=holds))
+    holds = network.emitters.regulated & network.emitters.known
     sets, fullest = typical_sets(network, typical_flow_l_s(ground, network, pump_use))
     heads = np.array(network.heads, dtype=object)
     line = np.full(len(heads), np.nan)

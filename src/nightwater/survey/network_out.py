@@ -195,7 +195,9 @@ def network_text(
 
     Pipes are cut at heads and valves, as they are solved; each piece bears its pipe's id and a
     number. Open heads are emitters of one coefficient, at their design pressure; closed ones
-    stand as remarks. A held pressure is a reducing valve behind the pumps.
+    stand as remarks. EPANET knows no head that holds its pressure: such a one is written as the
+    open nozzle it is below it, and draws more than its design flow above. A held pressure is
+    a reducing valve behind the pumps.
 
     Args:
         network: as `build_hydraulic_network` gives it.
