@@ -12,6 +12,9 @@ export interface Figures {
   readonly stations: number;
   readonly volume: string;
   readonly depth: string;
+  readonly pressure: string;
+  readonly lowest: string;
+  readonly short: string;
 }
 
 /** The frame after one, and the first after the last. */

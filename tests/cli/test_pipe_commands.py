@@ -86,3 +86,48 @@ def test_a_wrong_tariff_is_refused(run_cli: Run, small_course: Path) -> None:
     )
     assert status == 2
     assert "between 1 and 12" in " ".join(err.split())
+
+
+def test_pressures_of_named_stations(run_cli: Run, small_course: Path) -> None:
+    status, out, err = run_cli("pressures", small_course, "--station", "S-F000", "--station",
+                               "S-F001", "--format", "json")  # fmt: skip
+    assert status == 0, err
+    rows = json.loads(out)
+    assert [row["station"] for row in rows] == ["S-F001", "S-F000"]  # farther first
+    assert all(row["pressure_kpa"] > row["least_kpa"] and not row["short"] for row in rows)
+    assert "2 heads of 2 stations run" in err
+    assert "hold their pressure" in err
+
+
+@pytest.mark.parametrize(
+    ("part", "first"), [("pipes", "pipe"), ("pumps", "pump"), ("heads", "head")]
+)
+def test_pressures_list_what_is_asked_for(
+    run_cli: Run, small_course: Path, part: str, first: str
+) -> None:
+    words = ("pressures", small_course, "--station", "S-F000", "--list", part, "--format", "csv")
+    status, out, _ = run_cli(*words)
+    assert status == 0
+    assert out.splitlines()[0].startswith(f"{first},")
+    assert len(out.splitlines()) >= 2
+
+
+def test_pressures_of_a_planned_minute(run_cli: Run, small_course: Path) -> None:
+    run_cli("plan", small_course, "--night", "2026-07-14")
+    status, out, err = run_cli("pressures", small_course, "--night", "2026-07-14", "--at", "22:00")
+    assert status == 0, err
+    assert "Heads by the solved pipes" in out
+    assert "Lowest pressure" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [(), ("--night", "2026-07-14"), ("--at", "22:00"),
+     ("--night", "2026-07-14", "--at", "22:00", "--station", "S-F000")],
+)  # fmt: skip
+def test_pressures_want_either_a_minute_or_stations(
+    run_cli: Run, small_course: Path, words: tuple[str, ...]
+) -> None:
+    status, _, err = run_cli("pressures", small_course, *words)
+    assert status == 2
+    assert "either a night" in " ".join(err.split())

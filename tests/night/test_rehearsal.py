@@ -19,7 +19,8 @@ from nightwater.ground.record import Ground, ground_from
 from nightwater.ground.running_tables import COMMANDS, SAMPLES
 from nightwater.night.plan import Bound, Night, Run, Window
 from nightwater.night.rehearsal import Faults, rehearse
-from nightwater.night.rehearsal_faults import MARGIN_MIN, clock_minute
+from nightwater.night.rehearsal_faults import MARGIN_MIN
+from nightwater.night.window import clock_minute
 
 ZONE = ZoneInfo("America/Denver")
 WINDOW = Window(datetime(2025, 7, 10, 21, tzinfo=ZONE), datetime(2025, 7, 11, 1, tzinfo=ZONE))

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 from typing import Any
 
 NIGHT = "2026-07-14"
+AFTERNOON = datetime(2026, 7, 14, 21, tzinfo=UTC)
 
 
 def get(served: Any, what: str) -> Any:
@@ -90,3 +92,42 @@ def test_mains_are_charted_against_their_limit(served: Any) -> None:
     assert {row["name"] for row in found} == {"P-main"}
     assert max(row["share"] for row in found) <= 1
     assert all(re.fullmatch(r"[\d,]+ gpm of [\d,]+ gpm", row["said"]) for row in found)
+
+
+def test_the_gauge_tells_the_lowest_pressure_of_each_frame(served: Any) -> None:
+    plan, frames = plan_of(served), get(served, "frames")["frames"]
+    for number, frame in enumerate(frames):
+        minute = min(5 * number, plan.window.minutes)
+        running = [r for r in plan.runs if r.start_min <= minute < r.start_min + r.run_min]
+        if running:
+            assert re.fullmatch(r"\d+ psi", frame["pressure"])
+            assert frame["lowest"].startswith("at ")
+            assert frame["short"] == "every head has its pressure"
+        else:
+            assert (frame["pressure"], frame["short"]) == ("–", "")
+
+
+def test_stations_short_of_pressure_are_marked(served: Any) -> None:
+    from nightwater.desk.choosing import change_settings
+    from nightwater.desk.course import open_course
+
+    with open_course(served.path) as course:
+        change_settings(course, {"night.least_head_kpa": "757.9"}, "Ines", "hard heads", AFTERNOON)
+    frame = get(served, "frames")["frames"][1]
+    assert re.fullmatch(r"\d+ heads too low", frame["short"])
+    shown = get(served, "values")["shown"]["f1"]["stations"]
+    assert set(shown.values()) == {"short"}
+    page = served.who("Vera").get(f"/film?night={NIGHT}&at=1").text
+    assert "heads too low" in page
+    assert "of a station that lacks pressure" in page
+
+
+def test_a_record_that_cannot_be_solved_has_a_film_without_pressures(served: Any) -> None:
+    import sqlite3
+
+    with sqlite3.connect(served.path) as rows:
+        rows.execute("PRAGMA ignore_check_constraints = ON")
+        rows.execute("UPDATE pipes SET diameter_mm = 0")
+    page = served.who("Vera").get(f"/film?night={NIGHT}&at=1").text
+    assert "the pipes cannot be solved" in page
+    assert get(served, "frames")["frames"][1]["pressure"] == "–"

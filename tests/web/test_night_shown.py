@@ -133,7 +133,7 @@ def test_the_map_tells_minutes_given_not_minutes_wished() -> None:
 
     plan = night(*dark(), Run("S1", 0, 19, 1, 2), Run("S1", 49, 18, 2, 2))
     assert placed_minutes(plan) == {"S1": 37, "S2": 0}
-    places = Places({"A1": "7 fairway"}, {"A1": 7}, {"S1": "7-1"}, {}, {}, (7,))
+    places = Places({"A1": "7 fairway"}, {"A1": 7}, {"S1": "7-1"}, {}, {}, {}, (7,))
     values = map_values(plan, places, UnitSystem.METRIC)
     assert values["texts"]["stations:S1"] == "Station 7-1: 37 min, need 6.0 mm"
     assert values["texts"]["areas:A1"] == "7 fairway: need 6.0 mm"

@@ -60,6 +60,9 @@ export class NightFilm extends HTMLElement {
     for (const place of this.querySelectorAll<HTMLElement>("[data-figure]")) {
       place.textContent = String(figures[place.dataset["figure"] as keyof Figures]);
     }
+    for (const link of this.querySelectorAll<HTMLAnchorElement>("[data-clock]")) {
+      link.href = `${link.dataset["clock"]}${encodeURIComponent(figures.clock)}`;
+    }
     this.querySelector(".gauge-now")?.setAttribute("width", String(100 * figures.share));
     document.getElementById(this.getAttribute("map") ?? "")?.setAttribute("show", figures.name);
   }

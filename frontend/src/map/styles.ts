@@ -61,6 +61,7 @@ export class MapStyles {
   readonly head: Styler = (feature, resolution) => {
     const name = this.#stationClass(feature);
     if (name === "open") return this.#keep("head open", () => this.#ring());
+    if (name === "short") return this.#keep("head short", () => this.#peak());
     if (resolution > this.#heads_m_per_px) return undefined;
     const near = resolution < THROW_FROM_M_PER_PX;
     return this.#keep(`head ${name} ${near}`, () => this.#dot(name, near ? 4.5 : resolution > 3 ? 1.6 : 2.4));
@@ -71,6 +72,13 @@ export class MapStyles {
     const stroke = new Stroke({ color: this.#colour("open"), width: 2.2 });
     const image = new CircleStyle({ radius: 5.5, fill: new Fill({ color: lighter(this.#colour("halo"), 0.85) }), stroke });
     return new Style({ image, zIndex: 4 });
+  }
+
+  /** A head that runs and lacks pressure: told by its shape too. */
+  #peak(): Style {
+    const stroke = new Stroke({ color: this.#colour("short"), width: 2.4 });
+    const image = new RegularShape({ points: 3, radius: 8.5, fill: new Fill({ color: lighter(this.#colour("halo"), 0.85) }), stroke });
+    return new Style({ image, zIndex: 5 });
   }
 
   #dot(name: string, radius: number): Style {

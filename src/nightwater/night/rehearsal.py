@@ -18,7 +18,7 @@ from nightwater.ground.record import Ground
 from nightwater.ground.settings import MinuteRules
 from nightwater.night.plan import Night
 from nightwater.night.referee_record import station_facts
-from nightwater.night.rehearsal_faults import MARGIN_MIN, check_faults, clock_minute
+from nightwater.night.rehearsal_faults import MARGIN_MIN, check_faults
 from nightwater.night.rehearsal_faults import Faults as Faults
 from nightwater.night.rehearsal_field import (
     STEP_S,
@@ -32,6 +32,7 @@ from nightwater.night.rehearsal_field import (
     openings_of,
     tripped_steps,
 )
+from nightwater.night.window import clock_minute
 from nightwater.units import SECONDS_PER_MINUTE
 
 METER_SPREAD: Final = 0.005

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from nightwater.findings import UserError
 from nightwater.ground.record import Ground
 from nightwater.night.plan import Window
-from nightwater.units import SECONDS_PER_MINUTE
+from nightwater.night.window import clock_minute
 
 _TRIPPED_BEFORE_MIN: Final = 240  # pumps may be off already when the night begins
 MARGIN_MIN: Final = 20  # metered before and after the night, when nothing should run
@@ -44,31 +43,6 @@ class Faults:
     leak_from: str | None = None
     meter_lost: tuple[str, str] | None = None
     log_lost: bool = False
-
-
-def clock_minute(text: str, window: Window) -> float:
-    """Minutes from the night's start to the time at which the clock shows what is meant.
-
-    Of all days the one that lies nearest to the night's middle.
-
-    Raises:
-        UserError: not a time "HH:MM".
-    """
-    try:
-        hour, minute = (int(part) for part in text.split(":"))
-        wanted = timedelta(hours=hour, minutes=minute)
-    except ValueError:
-        raise UserError(
-            f"'{text}' is not a time of day. Write hours and minutes, like 22:47."
-        ) from None
-    if not (0 <= hour <= 23 and 0 <= minute <= 59):
-        raise UserError(f"'{text}' is not a time of day. Write hours and minutes, like 22:47.")
-    start = window.start
-    midnight = datetime.combine(start.date(), datetime.min.time(), start.tzinfo)
-    days = [midnight + timedelta(days=day) + wanted for day in (-1, 0, 1, 2)]
-    passed = [(day.astimezone(UTC) - start.astimezone(UTC)).total_seconds() for day in days]
-    minutes = [seconds / SECONDS_PER_MINUTE for seconds in passed]
-    return min(minutes, key=lambda minute: abs(minute - window.minutes / 2))
 
 
 def check_faults(ground: Ground, faults: Faults, window: Window) -> None:

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from nightwater.night.plan import Night, Run
 from nightwater.night.referee_record import StationFacts
-from nightwater.night.rehearsal_faults import MARGIN_MIN, Faults, clock_minute
+from nightwater.night.rehearsal_faults import MARGIN_MIN, Faults
+from nightwater.night.window import clock_minute
 from nightwater.units import KPA_PER_M_WATER, SECONDS_PER_MINUTE
 
 STEP_S: Final = 5

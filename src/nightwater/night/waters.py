@@ -65,10 +65,8 @@ class Waters:
     def __init__(self, engine: Engine, ground: Ground, rules: NightRules) -> None:
         net = engine.network
         self._engine = engine
-        self._least_kpa = np.fmax(
-            net.emitters.design_kpa * (1 - rules.pressure_within), rules.least_head_kpa
-        )
-        self._most_m_s = _link_limits_m_s(net, ground, rules)
+        self._least_kpa = least_head_kpa(net, rules)
+        self._most_m_s = link_limits_m_s(net, ground, rules)
         self._known: dict[OpenSet, Trouble] = {}
 
     def troubles(self, sets: Sequence[OpenSet]) -> dict[OpenSet, Trouble]:
@@ -98,7 +96,14 @@ class Waters:
         return Trouble(low, fast, loss)
 
 
-def _link_limits_m_s(net: HydraulicNetwork, ground: Ground, rules: NightRules) -> Numbers:
+def least_head_kpa(net: HydraulicNetwork, rules: NightRules) -> Numbers:
+    """The pressure that each head should have at least, of its design and the set floor."""
+    design = net.emitters.design_kpa * (1 - rules.pressure_within)
+    least: Numbers = np.fmax(design, rules.least_head_kpa)
+    return least
+
+
+def link_limits_m_s(net: HydraulicNetwork, ground: Ground, rules: NightRules) -> Numbers:
     """The velocity limit of each link; endless for what is no pipe."""
     stated = ground.pipes["max_velocity_m_s"].fillna(rules.max_velocity_m_s)
     limit = dict(zip(stated.index.astype(str), stated.to_numpy(dtype=float), strict=True))

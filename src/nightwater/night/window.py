@@ -111,3 +111,28 @@ def kind_window_min(
         minute = int((moment - window.start).total_seconds() // SECONDS_PER_MINUTE)
         limits.append(min(max(minute, 0), window.minutes))
     return limits[0], limits[1]
+
+
+def clock_minute(text: str, window: Window) -> float:
+    """Minutes from the night's start to the time at which the clock shows what is meant.
+
+    Of all days the one that lies nearest to the night's middle.
+
+    Raises:
+        UserError: not a time "HH:MM".
+    """
+    try:
+        hour, minute = (int(part) for part in text.split(":"))
+        wanted = timedelta(hours=hour, minutes=minute)
+    except ValueError:
+        raise UserError(
+            f"'{text}' is not a time of day. Write hours and minutes, like 22:47."
+        ) from None
+    if not (0 <= hour <= 23 and 0 <= minute <= 59):
+        raise UserError(f"'{text}' is not a time of day. Write hours and minutes, like 22:47.")
+    start = window.start
+    midnight = datetime.combine(start.date(), datetime.min.time(), start.tzinfo)
+    days = [midnight + timedelta(days=day) + wanted for day in (-1, 0, 1, 2)]
+    passed = [(day.astimezone(UTC) - start.astimezone(UTC)).total_seconds() for day in days]
+    minutes = [seconds / SECONDS_PER_MINUTE for seconds in passed]
+    return min(minutes, key=lambda minute: abs(minute - window.minutes / 2))

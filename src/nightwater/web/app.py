@@ -35,6 +35,7 @@ from nightwater.web.morning.routes import router as morning
 from nightwater.web.numbers.routes import router as numbers
 from nightwater.web.people.routes import router as people
 from nightwater.web.photos.routes import router as photos
+from nightwater.web.pressures.routes import router as pressures
 from nightwater.web.reading import CourseReader
 from nightwater.web.reconcile.routes import router as reconcile
 from nightwater.web.security import BodyLimit, SameSiteWrites, SecurityHeaders
@@ -57,6 +58,7 @@ ROUTERS: Final = (
     pins,
     holds,
     film,
+    pressures,
     morning,
     coverage,
     coverage_fixes,

@@ -21,6 +21,7 @@ class Places:
         area_label: area id → what people call it.
         area_hole: area id → number of its hole, where it has one.
         station_label: station id → what people call it.
+        head_label: head id → what people call it.
         station_heads: station id → ids of its heads.
         head_area: head id → id of the area it waters, or None.
         holes: numbers of the course's holes, in order.
@@ -29,6 +30,7 @@ class Places:
     area_label: dict[str, str]
     area_hole: dict[str, int]
     station_label: dict[str, str]
+    head_label: dict[str, str]
     station_heads: dict[str, list[str]]
     head_area: dict[str, str | None]
     holes: tuple[int, ...]
@@ -43,6 +45,13 @@ class Places:
             kind=kind,
             hole=self.area_hole.get(area),
         )
+
+    def station_called(self, name: str) -> str:
+        """The id of a station by its id or label; the name itself where none is called so."""
+        if name in self.station_label:
+            return name
+        called = [station for station, label in self.station_label.items() if label == name]
+        return called[0] if len(called) == 1 else name
 
     def hole_of(self, area: str) -> int | None:
         """Number of an area's hole, or None."""
@@ -84,6 +93,7 @@ def places_of(ground: Ground) -> Places:
         area_label=labels(ground.areas),
         area_hole=holes,
         station_label=labels(ground.stations),
+        head_label=labels(ground.heads),
         station_heads={str(key): list(value) for key, value in station_heads(ground).items()},
         head_area={str(key): value for key, value in head_areas(ground).items()},
         holes=tuple(sorted(set(numbers.values()))),

@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 
 from nightwater.desk.filming import Film, film, main_loads
 from nightwater.desk.nights import StoredNight, required_night
+from nightwater.desk.pressures import FilmPressures, film_pressures
 from nightwater.night.requests import night_limits
 from nightwater.pipes.network import build_network
 from nightwater.web.doorway import CurrentVisit, Visit
@@ -28,6 +29,12 @@ def _film(visit: Visit, night: date) -> tuple[StoredNight, Film]:
     return stored, visit.server.courses.remembered(key, lambda: film(visit.course, stored.plan))
 
 
+def _pressures(visit: Visit, stored: StoredNight, made: Film) -> FilmPressures:
+    return visit.server.courses.remembered(
+        f"pressures {stored.id}", lambda: film_pressures(visit.course, stored.plan, made.frames)
+    )
+
+
 @router.get("")
 def page(visit: CurrentVisit, asked: Asked) -> Response:
     """The film; without script, the frame that the address names.
@@ -38,7 +45,8 @@ def page(visit: CurrentVisit, asked: Asked) -> Response:
     night = asked.night or visit.server.today()
     stored, made = _film(visit, night)
     zone = visit.course.settings.site.timezone
-    shown = view.gauge(made, visit.units, zone)
+    pressures = _pressures(visit, stored, made)
+    shown = view.gauge(made, pressures, visit.places, visit.units, zone)
     at = min(max(0, asked.at), len(shown) - 1)
     return visit.page(
         "film/page.html",
@@ -46,6 +54,7 @@ def page(visit: CurrentVisit, asked: Asked) -> Response:
         stored=stored,
         plan=stored.plan,
         film=made,
+        pressures=pressures,
         frames=shown,
         at=at,
         now=shown[at],
@@ -64,16 +73,17 @@ def _depths(made: Film, at: int) -> list[tuple[str, float]]:
 @router.get("/values.json")
 def values(visit: CurrentVisit, night: date) -> Response:
     """Of each frame what the map shows."""
-    _, made = _film(visit, night)
-    return JSONResponse(view.film_values(made, visit.places, visit.units))
+    stored, made = _film(visit, night)
+    pressures = _pressures(visit, stored, made)
+    return JSONResponse(view.film_values(made, pressures, visit.places, visit.units))
 
 
 @router.get("/frames.json")
 def frame_figures(visit: CurrentVisit, night: date) -> Response:
     """Of each frame what the gauge shows."""
-    _, made = _film(visit, night)
-    zone = visit.course.settings.site.timezone
-    return JSONResponse({"frames": view.gauge(made, visit.units, zone)})
+    stored, made = _film(visit, night)
+    zone, pressures = visit.course.settings.site.timezone, _pressures(visit, stored, made)
+    return JSONResponse({"frames": view.gauge(made, pressures, visit.places, visit.units, zone)})
 
 
 @router.get("/paths.json")

@@ -11,11 +11,12 @@ import numpy as np
 import pandas as pd
 
 from nightwater.desk.filming import Film
+from nightwater.desk.pressures import FilmPressures, FramePressure
 from nightwater.desk.sheet import clock
 from nightwater.night.plan import Night
 from nightwater.units import UnitSystem
 from nightwater.web.charts import axis_of_night, inline
-from nightwater.web.figures import quantity
+from nightwater.web.figures import counted, quantity
 from nightwater.web.places import Places
 from nightwater.web.scale import NO_VALUE, Scale, scale_of
 from nightwater.web.state import NONE_IF_EMPTY, PageState
@@ -49,8 +50,13 @@ def frame_name(number: int) -> str:
     return f"f{number}"
 
 
-def film_values(film: Film, places: Places, units: UnitSystem) -> dict[str, Any]:
-    """The map's document: of each frame the class of every area, and the open stations."""
+def film_values(
+    film: Film, pressures: FilmPressures, places: Places, units: UnitSystem
+) -> dict[str, Any]:
+    """The map's document: of each frame the class of every area, and the open stations.
+
+    An open station is "short" where a head of it has less pressure than it should.
+    """
     scale = depth_scale(film, units)
     shown = {
         frame_name(number): {
@@ -58,7 +64,8 @@ def film_values(film: Film, places: Places, units: UnitSystem) -> dict[str, Any]
                 area: _class(scale, float(value))
                 for area, value in zip(film.areas, film.depth_mm[number], strict=True)
             },
-            "stations": dict.fromkeys(frame.open, "open"),
+            "stations": dict.fromkeys(frame.open, "open")
+            | (dict.fromkeys(pressures.frames[number].short, "short") if pressures.frames else {}),
         }
         for number, frame in enumerate(film.frames)
     }
@@ -71,12 +78,29 @@ def film_values(film: Film, places: Places, units: UnitSystem) -> dict[str, Any]
     return {"shown": shown, "texts": texts}
 
 
-def gauge(film: Film, units: UnitSystem, zone: str) -> list[dict[str, Any]]:
+def _pressure(
+    found: FramePressure | None, head_label: dict[str, str], units: UnitSystem
+) -> dict[str, str]:
+    """The lowest pressure at an open head, and how many heads lack theirs."""
+    if found is None or math.isnan(found.lowest_kpa):
+        return {"pressure": "–", "lowest": "", "short": ""}
+    few = found.short_heads
+    return {
+        "pressure": quantity(found.lowest_kpa, "kpa", units),
+        "lowest": f"at {head_label.get(found.lowest_head, found.lowest_head)}",
+        "short": f"{counted(few, 'head')} too low" if few else "every head has its pressure",
+    }
+
+
+def gauge(
+    film: Film, pressures: FilmPressures, places: Places, units: UnitSystem, zone: str
+) -> list[dict[str, Any]]:
     """Figures of each frame in the reader's unit, as the gauge shows them."""
     night, made = film.night, []
     for number, frame in enumerate(film.frames):
         limit = night.pump_l_s
         share = frame.flow_l_s / limit if limit and not math.isnan(limit) else 0.0
+        found = pressures.frames[number] if pressures.frames else None
         known = film.depth_mm[number][~np.isnan(film.depth_mm[number])]
         made.append(
             {
@@ -89,6 +113,7 @@ def gauge(film: Film, units: UnitSystem, zone: str) -> list[dict[str, Any]]:
                 "volume": quantity(frame.volume_m3, "m3", units),
                 "depth": quantity(float(known.mean()) if len(known) else math.nan, "mm", units),
             }
+            | _pressure(found, places.head_label, units)
         )
     return made
 
