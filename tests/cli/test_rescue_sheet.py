@@ -148,3 +148,17 @@ def test_the_morning_table_gives_start_times_and_caution(run_cli: Run, tripped: 
     assert "computed, not observed" in out
     _, out, _ = run_cli("morning", tripped, "--night", NIGHT, "--units", "metric")
     assert "missing_mm" in out
+
+
+def test_rehearse_tells_the_solved_pipes_and_who_lacked(run_cli: Run, approved: Path) -> None:
+    words = ("rehearse", approved, "--night", NIGHT)
+    status, _, err = run_cli(*words)
+    assert status == 0, err
+    assert "of the solved pipes" in " ".join(err.split())
+    assert "Every head had its pressure" in err
+    status, out, err = run_cli(*words, "--pump-pressure", "0.4", "--format", "csv")
+    assert status == 0, err
+    assert out.splitlines()[0] == "head,station,litres,lowest_kpa,least_kpa,short_min"
+    assert "heads had less than their pressure" in err
+    assert run_cli(*words, "--pump-pressure", "1.4")[0] == 2
+    assert run_cli(*words, "--stuck", "nowhere")[0] == 2

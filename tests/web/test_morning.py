@@ -191,10 +191,19 @@ def test_faults_are_checked_before_anything_runs(approved: Any) -> None:
     assert "There is no station 'nope'" in unescape(answer.text)
     assert rehearse(approved, pump_trip_at="half past").status_code == 400
     assert rehearse(approved, leak="-3").status_code == 400
+    assert rehearse(approved, stuck_stations="nope").status_code == 400
+    assert rehearse(approved, pump_percent="140").status_code == 400
 
 
 def test_a_dead_station_may_be_named_by_its_label(approved: Any) -> None:
     assert rehearse(approved, dead_stations="F004, S-F005").status_code == 303
+
+
+def test_pumps_that_hold_less_and_stations_that_stick_show_at_dawn(approved: Any) -> None:
+    answer = rehearse(approved, pump_percent="30", stuck_stations="F004")
+    assert answer.status_code == 303
+    page = approved.who("Pilar").get(f"/morning?night={NIGHT}").text
+    assert '<p class="word">It ran</p>' not in page
 
 
 @pytest.mark.parametrize("name", ["Pilar", "Vera"])

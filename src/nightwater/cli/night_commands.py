@@ -51,7 +51,8 @@ from nightwater.desk.sheet import clock, sheet_csv, sheet_json, sheet_pdf, stati
 from nightwater.ground.settings import Settings
 from nightwater.night.document import document_findings, night_from_document, night_to_document
 from nightwater.night.plan import Night
-from nightwater.night.rehearsal import Faults
+from nightwater.night.rehearsal import Faults, Rehearsal
+from nightwater.night.rehearsal_water import HEAD_COLUMNS
 from nightwater.survey.read import ReadOptions
 from nightwater.units import shown
 
@@ -137,6 +138,14 @@ def _summary(stored: StoredNight, settings: Settings) -> str:
     )
 
 
+def _spinner() -> Progress:
+    """Shows what is being done, and for how long already."""
+    return Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(),
+        console=NOTICES, transient=True,
+    )  # fmt: skip
+
+
 def plan(
     course: CourseArgument,
     night: NightOption,
@@ -148,11 +157,7 @@ def plan(
     The plan is kept as a draft edition; approve it before anybody sets a controller by it.
     """
     with open_course(course) as opened:
-        spinner = Progress(
-            SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(),
-            console=NOTICES, transient=True,
-        )  # fmt: skip
-        with spinner:
+        with _spinner() as spinner:
             task = spinner.add_task("reading the record")
             stored = plan_deed(
                 opened,
@@ -197,38 +202,94 @@ def approve(course: CourseArgument, night: NightOption, by: ByOption = None) -> 
     say(f"Edition {done.edition} of {done.plan.night} is approved by {done.approved_by}.")
 
 
+def _words_of_heads(run: Rehearsal) -> str:
+    short = run.short
+    if not len(run.heads):
+        return ""
+    if short.empty:
+        return "Every head had its pressure while it ran."
+    worst = short.iloc[0]
+    return (
+        f"{len(short)} heads had less than their pressure for a minute or more, most of all "
+        f"{short.index[0]}: {worst['short_min']:.0f} min. '--format csv' lists every head."
+    )
+
+
 def rehearse(
     course: CourseArgument,
     night: NightOption,
     pump_trip: Annotated[
         str | None, typer.Option("--pump-trip", help="Local clock time at which the pump trips.")
     ] = None,
+    pump_restart: Annotated[
+        str | None, typer.Option("--pump-restart", help="Local clock time at which it runs again.")
+    ] = None,
+    pump_pressure: Annotated[
+        float,
+        typer.Option("--pump-pressure", help="What the pumps hold over their set pressure, to 1."),
+    ] = 1.0,
     dead_path: Annotated[
         list[str] | None, typer.Option("--dead-path", help="Id of a controller that gives nothing.")
+    ] = None,
+    silent_path: Annotated[
+        list[str] | None,
+        typer.Option("--silent-path", help="Id of a controller that neither opens nor logs."),
     ] = None,
     dead_station: Annotated[
         list[str] | None,
         typer.Option("--dead-station", help="Id of a station that is commanded but stays shut."),
     ] = None,
+    half_open: Annotated[
+        list[str] | None,
+        typer.Option("--half-open", help="Id of a station whose heads give half their flow."),
+    ] = None,
+    stuck: Annotated[
+        list[str] | None, typer.Option("--stuck", help="Id of a station that does not close.")
+    ] = None,
     leak_l_s: Annotated[
-        float, typer.Option("--leak-l-s", min=0, help="Flow of a leak all night [L/s].")
+        float, typer.Option("--leak-l-s", min=0, help="Leak at the pumps' set pressure [L/s].")
     ] = 0.0,
+    leak_from: Annotated[
+        str | None, typer.Option("--leak-from", help="Local clock time at which the leak starts.")
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Same seed, same night.")] = 1,
+    form: FormatOption = Format.TABLE,
 ) -> None:
     """Run an approved night against a simulated field, with faults if wanted.
 
-    Writes the command log and the meter series that a real field would. No water moves.
+    Every step of 5 s has the pressures and flows of the solved pipes. Writes the command log
+    and the meter series that a real field would. No water moves; Ctrl-C leaves all as it was.
     """
     faults = Faults(
         pump_trip_at=pump_trip,
+        pump_restart_at=pump_restart,
+        pump_pressure_share=pump_pressure,
         dead_controllers=tuple(dead_path or ()),
+        silent_controllers=tuple(silent_path or ()),
         dead_stations=tuple(dead_station or ()),
+        half_open_stations=tuple(half_open or ()),
+        stuck_stations=tuple(stuck or ()),
         leak_l_s=leak_l_s,
+        leak_from=leak_from,
     )
     with open_course(course) as opened:
         stored = required_approved(opened, night_date(night))
-        run = rehearse_deed(opened, stored.id, faults=faults, seed=seed)
+        with _spinner() as spinner:
+            task = spinner.add_task("opening stations")
+            run = rehearse_deed(
+                opened,
+                stored.id,
+                faults=faults,
+                seed=seed,
+                progress=lambda step: spinner.update(task, description=step),
+            )
+    if form is not Format.TABLE:
+        print_rows(frame_rows(run.heads), ("head", *HEAD_COLUMNS), form, "")
     say(f"Rehearsed: {len(run.commands)} log lines, {len(run.samples)} meter readings.")
+    for words in filter(None, (run.words, _words_of_heads(run))):
+        say(words)
+    if form is Format.TABLE and run.findings:
+        print_findings(run.findings, form)
 
 
 def sheet(

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from nightwater.desk.course import Course
+from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.nights import night_by_id
 from nightwater.findings import UserError
 from nightwater.night.rehearsal import Faults, Rehearsal
 from nightwater.night.rehearsal import rehearse as rehearse_night
 
 
-def rehearse(course: Course, night_id: str, *, faults: Faults, seed: int) -> Rehearsal:
+def rehearse(
+    course: Course, night_id: str, *, faults: Faults, seed: int, progress: Progress = silent
+) -> Rehearsal:
     """Run an approved night against the simulated field; replaces an earlier rehearsal.
+
+    Nothing is kept before the whole night has run: whoever stops it leaves all as it was.
 
     Raises:
         NotFoundError: no such night.
@@ -35,7 +39,14 @@ def rehearse(course: Course, night_id: str, *, faults: Faults, seed: int) -> Reh
             f"The field's own log of {stored.plan.night} is in the file; "
             "a rehearsal would mix with it."
         )
-    run = rehearse_night(stored.plan, course.ground, faults, seed=seed)
+    run = rehearse_night(
+        stored.plan,
+        course.ground,
+        faults,
+        seed=seed,
+        rules=course.settings.night,
+        progress=progress,
+    )
     course.file.replace_log(
         night_id, {"commands": run.commands, "samples": run.samples}, origin="rehearsal"
     )

@@ -1,8 +1,9 @@
 """A rehearsal: a night run against a simulated field, which writes the log and meter series.
 
-The field is simple on purpose: heads differ a little from the record, stations open some
-seconds late, the pumps follow demand no faster than their ramp and never above capacity,
-and pressure sags where they cannot follow. The pipe network is not solved. No water moves.
+Heads differ a little from the record and stations open some seconds late. Flow, pressure and
+power of every step are those of the solved pipes, faults and all; where the record cannot be
+solved, of its own flows. Pumps follow no faster than their ramp, and pressure sags while they
+cannot follow. No water moves.
 """
 
 from __future__ import annotations
@@ -14,8 +15,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from nightwater.findings import Finding
 from nightwater.ground.record import Ground
-from nightwater.ground.settings import MinuteRules
+from nightwater.ground.settings import MinuteRules, NightRules
 from nightwater.night.plan import Night
 from nightwater.night.referee_record import station_facts
 from nightwater.night.rehearsal_faults import MARGIN_MIN, check_faults
@@ -24,14 +26,16 @@ from nightwater.night.rehearsal_field import (
     STEP_S,
     Opening,
     Series,
+    by_head,
     delivered_l_s,
     demand_l_s,
-    drawn_power_kw,
-    held_pressure_kpa,
+    head_factors,
     in_order,
+    met_share,
     openings_of,
     tripped_steps,
 )
+from nightwater.night.rehearsal_water import LEAK, Progress, field_water, head_water
 from nightwater.night.window import clock_minute
 from nightwater.units import SECONDS_PER_MINUTE
 
@@ -47,10 +51,27 @@ class Rehearsal:
     """What a real field would have written, as rows of the commands and samples tables.
 
     `night` is left empty in both: the store knows under which id the night is kept.
+
+    Attributes:
+        commands, samples: the log and the meter's series.
+        heads: index = id of each solved head that ran, the leak with them; columns as in
+            `rehearsal_water.HEAD_COLUMNS`. What no log tells: kept for whoever looks on.
+        words: where flows and pressures come from.
+        findings: the engine's doubts.
     """
 
     commands: pd.DataFrame
     samples: pd.DataFrame
+    heads: pd.DataFrame
+    words: str
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def short(self) -> pd.DataFrame:
+        """The heads that had less pressure than they should for a minute or more, worst first."""
+        rows = self.heads[(self.heads["short_min"] >= 1) & (self.heads.index != LEAK)]
+        worst: pd.DataFrame = rows.sort_values("short_min", ascending=False, kind="stable")
+        return worst
 
 
 def _by_minute(values: Series) -> Series:
@@ -113,7 +134,15 @@ def _commands(night: Night, openings: list[Opening], stuck: tuple[str, ...]) -> 
     )
 
 
-def rehearse(night: Night, ground: Ground, faults: Faults, *, seed: int) -> Rehearsal:
+def rehearse(
+    night: Night,
+    ground: Ground,
+    faults: Faults,
+    *,
+    seed: int,
+    rules: NightRules | None = None,
+    progress: Progress = lambda _step: None,
+) -> Rehearsal:
     """Run a night against the simulated field.
 
     Args:
@@ -121,6 +150,8 @@ def rehearse(night: Night, ground: Ground, faults: Faults, *, seed: int) -> Rehe
         ground: the record; its pumps give capacity, ramp, pressure and efficiencies.
         faults: what goes wrong.
         seed: the same seed gives the same log and series.
+        rules: the pressure that heads should have; the usual rules where none are given.
+        progress: told what is being solved; may raise to stop, and nothing is returned then.
 
     Returns:
         Commands in order of time, and one sample a minute from 20 minutes before the
@@ -133,17 +164,35 @@ def rehearse(night: Night, ground: Ground, faults: Faults, *, seed: int) -> Rehe
     check_faults(ground, faults, night.window)
     chance = np.random.default_rng(seed)
     facts = station_facts(ground, MinuteRules())
-    openings = list(openings_of(night, facts, faults, chance))
-    demand, tripped = demand_l_s(night, openings, faults), tripped_steps(night, faults)
-    given = delivered_l_s(demand, tripped, ground.pumps)
-    pressure = held_pressure_kpa(demand, given, tripped, ground.pumps)
+    factors = head_factors(night, facts, faults, chance)
+    openings = list(openings_of(night, facts, faults, factors, chance))
+    water = field_water(
+        ground,
+        night,
+        openings,
+        faults,
+        facts=facts,
+        factors=by_head(facts, factors),
+        demand_l_s=demand_l_s(night, openings, faults),
+        rules=rules or NightRules(),
+        seed=seed,
+        progress=progress,
+    )
+    tripped = tripped_steps(night, faults)
+    given = delivered_l_s(water.demand_l_s, tripped, ground.pumps, capped=water.capped)
+    met = met_share(water.demand_l_s, given, tripped)
+    pressure, power = water.held_kpa * met**2, water.power_kw * met
     flow = _by_minute(given)
     noise = np.clip(chance.normal(1.0, METER_SPREAD, (2, len(flow))), 0.97, 1.03)
     series = (
         flow * noise[0],
         _by_minute(pressure) * noise[1],
-        _by_minute(drawn_power_kw(given, ground.pumps)),
+        _by_minute(power),
     )
     return Rehearsal(
-        _commands(night, openings, faults.stuck_stations), _samples(night, ground, series, faults)
+        _commands(night, openings, faults.stuck_stations),
+        _samples(night, ground, series, faults),
+        head_water(water, met),
+        water.words,
+        water.findings,
     )

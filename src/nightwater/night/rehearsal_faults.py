@@ -28,6 +28,7 @@ class Faults:
         stuck_stations: ids that stay open from their first start to the end of the series.
         leak_l_s: flow of a leak [L/s].
         leak_from: local clock at which it starts; None for the whole time.
+        pump_pressure_share: what the pumps hold over their set pressure, above 0 to 1.
         meter_lost: local clocks (from, to) between which the meter writes nothing.
         log_lost: whether the command log is lost.
     """
@@ -41,6 +42,7 @@ class Faults:
     stuck_stations: tuple[str, ...] = ()
     leak_l_s: float = 0.0
     leak_from: str | None = None
+    pump_pressure_share: float = 1.0
     meter_lost: tuple[str, str] | None = None
     log_lost: bool = False
 
@@ -51,6 +53,11 @@ def check_faults(ground: Ground, faults: Faults, window: Window) -> None:
     Raises:
         UserError: the first unknown id, or a pump that would trip outside the night.
     """
+    if not 0 < faults.pump_pressure_share <= 1:
+        raise UserError(
+            f"The pumps cannot hold {faults.pump_pressure_share:g} of their set pressure. "
+            "Give a share above 0 and up to 1."
+        )
     if faults.pump_trip_at is not None:
         trip = clock_minute(faults.pump_trip_at, window)
         if not -_TRIPPED_BEFORE_MIN <= trip <= window.minutes:

@@ -48,27 +48,41 @@ def _flow_l_s(night: Night, facts: dict[str, StationFacts]) -> dict[str, float]:
     return flows
 
 
-def _true_flow_l_s(
+def head_factors(
     night: Night, facts: dict[str, StationFacts], faults: Faults, chance: np.random.Generator
-) -> dict[str, float]:
-    """Flow that each station really gives, before the pumps have their say."""
+) -> dict[str, Series]:
+    """What each head of each station that runs gives, over what the record says."""
     dead, half = set(faults.dead_stations), set(faults.half_open_stations)
     dry = {*faults.dead_controllers, *faults.silent_controllers}
-    flows = {}
-    for station, flow in _flow_l_s(night, facts).items():
+    factors: dict[str, Series] = {}
+    for station in dict.fromkeys(run.station for run in night.runs):
         heads = facts[station].heads if station in facts else 1
-        factor = float(np.clip(chance.normal(1.0, HEAD_SPREAD, heads), 0.8, 1.2).mean())
+        factor: Series = np.clip(chance.normal(1.0, HEAD_SPREAD, heads), 0.8, 1.2)
         controller = facts[station].controller if station in facts else None
         share = 0.0 if station in dead or controller in dry else 0.5 if station in half else 1.0
-        flows[station] = flow * factor * share
-    return flows
+        factors[station] = factor * share
+    return factors
+
+
+def by_head(facts: dict[str, StationFacts], factors: dict[str, Series]) -> dict[str, float]:
+    """The factors by head id."""
+    return {
+        head: float(factor)
+        for station, own in factors.items()
+        if station in facts
+        for (head, _), factor in zip(facts[station].head_flows, own, strict=False)
+    }
 
 
 def openings_of(
-    night: Night, facts: dict[str, StationFacts], faults: Faults, chance: np.random.Generator
+    night: Night,
+    facts: dict[str, StationFacts],
+    faults: Faults,
+    factors: dict[str, Series],
+    chance: np.random.Generator,
 ) -> Iterator[Opening]:
     """Every run as the field does it, in the order of the plan."""
-    flows = _true_flow_l_s(night, facts, faults, chance)
+    flows = _flow_l_s(night, facts)
     silent, stuck = set(faults.silent_controllers), set(faults.stuck_stations)
     last_s = (night.window.minutes + MARGIN_MIN) * SECONDS_PER_MINUTE
     for run in in_order(night.runs):
@@ -79,7 +93,7 @@ def openings_of(
             run.station,
             run.start_min * SECONDS_PER_MINUTE + opened,
             last_s if run.station in stuck else end_s,
-            flows[run.station],
+            flows[run.station] * float(factors[run.station].mean()),
             not (faults.log_lost or controller in silent),
         )
 
@@ -91,7 +105,7 @@ def in_order(runs: tuple[Run, ...]) -> list[Run]:
 
 def demand_l_s(night: Night, openings: list[Opening], faults: Faults) -> Series:
     """Flow that open stations and leak would take, per step from `-MARGIN_MIN`."""
-    steps = _steps(night)
+    steps = step_count(night)
     change = np.zeros(steps + 1)
     first_open: dict[str, float] = {}
     for opening in openings:
@@ -100,29 +114,41 @@ def demand_l_s(night: Night, openings: list[Opening], faults: Faults) -> Series:
             if opening.station in first_open:
                 continue
             first_open[opening.station] = start_s
-        change[_step(start_s, steps)] += opening.flow_l_s
-        change[_step(opening.closed_s, steps)] -= opening.flow_l_s
+        change[step_of(start_s, steps)] += opening.flow_l_s
+        change[step_of(opening.closed_s, steps)] -= opening.flow_l_s
     demand = np.cumsum(change)[:steps]
-    leak_s = (
+    return demand + faults.leak_l_s * leaking_steps(night, faults)
+
+
+def leaking_steps(night: Night, faults: Faults) -> NDArray[np.bool_]:
+    """Whether the leak runs, per step; never where there is none.
+
+    Raises:
+        UserError: a clock time that is none.
+    """
+    from_s = (
         clock_minute(faults.leak_from, night.window) * SECONDS_PER_MINUTE
         if faults.leak_from
         else -math.inf
     )
-    return demand + faults.leak_l_s * (_seconds(night) >= leak_s)
+    leaks: NDArray[np.bool_] = (_seconds(night) >= from_s) & (faults.leak_l_s > 0)
+    return leaks
 
 
-def _steps(night: Night) -> int:
+def step_count(night: Night) -> int:
+    """How many steps the series has, from `MARGIN_MIN` before the night to as long after it."""
     return int((night.window.minutes + 2 * MARGIN_MIN) * SECONDS_PER_MINUTE) // STEP_S
 
 
-def _step(second: float, steps: int) -> int:
+def step_of(second: float, steps: int) -> int:
+    """The step of a second from the night's start; those outside are the first and the end."""
     place = math.floor((second + MARGIN_MIN * SECONDS_PER_MINUTE) / STEP_S)
     return min(max(place, 0), steps)
 
 
 def _seconds(night: Night) -> Series:
     """Start of every step, in seconds from the night's start."""
-    steps = np.arange(_steps(night), dtype=np.float64)
+    steps = np.arange(step_count(night), dtype=np.float64)
     return steps * float(STEP_S) - MARGIN_MIN * SECONDS_PER_MINUTE
 
 
@@ -143,9 +169,12 @@ def tripped_steps(night: Night, faults: Faults) -> NDArray[np.bool_]:
     return tripped
 
 
-def delivered_l_s(demand: Series, tripped: NDArray[np.bool_], pumps: pd.DataFrame) -> Series:
-    """What the pumps give: demand, up to capacity, no faster than they ramp up."""
-    capacity = float(np.nansum(pumps["capacity_l_s"].to_numpy(dtype=float))) or math.inf
+def delivered_l_s(
+    demand: Series, tripped: NDArray[np.bool_], pumps: pd.DataFrame, *, capped: bool = True
+) -> Series:
+    """What the pumps give: demand, up to capacity if `capped`, no faster than they ramp up."""
+    stated = float(np.nansum(pumps["capacity_l_s"].to_numpy(dtype=float))) or math.inf
+    capacity = stated if capped else math.inf
     ramp = float(np.nansum(pumps["ramp_l_s_min"].to_numpy(dtype=float))) or math.inf
     rise = ramp / SECONDS_PER_MINUTE * STEP_S
     given, flow = np.empty(len(demand)), 0.0
@@ -155,18 +184,15 @@ def delivered_l_s(demand: Series, tripped: NDArray[np.bool_], pumps: pd.DataFram
     return given
 
 
-def held_pressure_kpa(
-    demand: Series, given: Series, tripped: NDArray[np.bool_], pumps: pd.DataFrame
-) -> Series:
-    """Set pressure, sagging with the square of the share of demand that is met."""
-    held = float(pumps["set_pressure_kpa"].mean())
+def met_share(demand: Series, given: Series, tripped: NDArray[np.bool_]) -> Series:
+    """Share of the demand that the pumps meet; 1 where nothing is asked, 0 while they stand."""
     share = np.divide(given, demand, out=np.ones(len(given)), where=demand > 0)
-    pressure: Series = np.where(tripped, 0.0, held * share**2)
-    return pressure
+    met: Series = np.where(tripped, 0.0, share)
+    return met
 
 
 def drawn_power_kw(given: Series, pumps: pd.DataFrame) -> Series:
-    """Water power over efficiencies: 1 L/s against 1 kPa is 1 W; NaN without head."""
+    """Of a flow water power over efficiencies: 1 L/s against 1 kPa is 1 W; NaN without head."""
     head_kpa = float(pumps["head_m"].mean()) * KPA_PER_M_WATER
     lift_kpa = float(pumps["set_pressure_kpa"].mean()) if math.isnan(head_kpa) else head_kpa
     pump = pumps["pump_efficiency"].fillna(USUAL_PUMP_EFFICIENCY).mean()

@@ -158,7 +158,7 @@ class Engine:
             np.array(unique, dtype=np.int64),
             np.array([one is None for one in sets], dtype=bool),
             np.array([one is not None and not one.drawn.settled for one in sets], dtype=bool),
-            np.array([one is not None and one.drawn.raw.trials >= TRIALS for one in sets], bool),
+            np.array([one is not None and _unbalanced(one.drawn) for one in sets], dtype=bool),
         )
         solution = Solution(
             net,
@@ -174,6 +174,11 @@ class Engine:
             (),
         )
         return _spread(solution, wanted, back, engine_findings(solution, doubted))
+
+
+def _unbalanced(drawn: Drawn) -> bool:
+    """Whether the engine ran out of trials; where nothing flows there is nothing to balance."""
+    return drawn.raw.trials >= TRIALS and bool((drawn.flow_l_s > 0).any())
 
 
 def _unlike(wanted: Flags) -> tuple[list[int], NDArray[np.int64]]:

@@ -37,7 +37,12 @@ class Doubted:
 
 def _numbered(rows: NDArray[np.int64]) -> str:
     """How many sets, and which is the first."""
-    return f"{len(rows)} open sets, the first number {int(rows[0]) + 1}"
+    first = int(rows[0]) + 1
+    return (
+        f"open set number {first}"
+        if len(rows) == 1
+        else f"{len(rows)} open sets, the first number {first}"
+    )
 
 
 def _of_engine(doubted: Doubted) -> list[Finding]:
