@@ -167,3 +167,29 @@ def test_the_page_prints_in_both_units(course: Course, tight: Study, units: Unit
     assert page["outcomes"][0][0] == "as it is"
     assert ("gal" in page["asked"]) == (units is UnitSystem.US)
     assert study_pdf(tight, course.settings, units).startswith(b"%PDF")
+
+
+class TestThePipes:
+    def test_a_sound_system_has_its_pressures(self, roomy: Study, course: Course) -> None:
+        assert roomy.pipes.startswith("By the solved pipes every head of that night has")
+        assert roomy.pipes in json.dumps(
+            printed(roomy, course.settings, METRIC), ensure_ascii=False
+        )
+
+    def test_a_weak_pump_is_told_though_the_linear_limits_are_kept(self, course: Course) -> None:
+        weak = course.ground.with_table("pumps", course.ground.pumps.assign(set_pressure_kpa=300.0))
+        told = study(replace(course, ground=weak), entered_mm=7.0)
+        assert told.fits
+        assert f"{told.stations} stations lack it even when they run alone" in told.pipes
+
+    def test_a_record_that_cannot_be_solved_says_so(self, course: Course) -> None:
+        bare = course.ground.with_table("pipes", course.ground.pipes.iloc[:0])
+        assert "margin for loops" in study(replace(course, ground=bare), entered_mm=7.0).pipes
+
+    def test_loops_have_no_margin_where_pipes_are_solved(self, course: Course) -> None:
+        """A margin of 0.2 would bind the loop; solved, it changes nothing."""
+        tight_loops = replace(course.settings.night, loop_margin=0.2)
+        strict = replace(course, settings=replace(course.settings, night=tight_loops))
+        one, other = (study(which, entered_mm=7.0) for which in (course, strict))
+        assert [load.share for load in one.loads] == [load.share for load in other.loads]
+        assert one.now.finish_min == other.now.finish_min

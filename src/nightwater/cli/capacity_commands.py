@@ -52,7 +52,8 @@ def capacity(
     print_rows(outcomes, _OUTCOMES, form, "What a change would buy")
     loads = [dict(zip(_LOADS, row, strict=True)) for row in page["loads"]]
     print_rows(loads, _LOADS, form, "What is loaded most")
-    for words in (page["peak"], page["verdict"], page["binding"], *page["prices"], METHOD):
+    first = (page[name] for name in ("peak", "verdict", "binding", "pipes"))
+    for words in (*first, *page["prices"], METHOD):
         say(words)
 
 

@@ -19,6 +19,7 @@ from nightwater.findings import UserError
 from nightwater.ground.record import Ground, empty
 from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.tables import WATERED_KINDS
+from nightwater.night.build import linear_settings, wet_of
 from nightwater.night.capacity import (
     Ceiling,
     Change,
@@ -30,8 +31,9 @@ from nightwater.night.capacity import (
     volume_m3,
 )
 from nightwater.night.plan import Limits, Request
-from nightwater.night.planner import plan_runs
+from nightwater.night.planner import Placement, plan_runs
 from nightwater.night.requests import Occasion, build_requests
+from nightwater.night.true_night import Wet, pipes_say
 from nightwater.night.window import night_window
 from nightwater.pipes.laid import TRUNKS
 from nightwater.pipes.network import build_network
@@ -96,6 +98,7 @@ class Study:
         asked_m3, asked_min: water and station minutes of the peak night.
         stations: how many ask.
         cannot: stations that never run, by a limit of their own, in words.
+        pipes: what the solved network says of the night as it is.
         loads: resources, the most loaded first; words: what each is called.
         now: the night as the system is; changes: what each change would give.
         ceiling: the linear bound with its shadow prices.
@@ -109,6 +112,7 @@ class Study:
     asked_min: int
     stations: int
     cannot: tuple[str, ...]
+    pipes: str
     loads: tuple[Load, ...]
     words: dict[str, str]
     now: Outcome
@@ -192,7 +196,7 @@ def resource_words(resource: str, ground: Ground) -> str:
     return called if kind == "controller" else f"the cycles and soaks of {called}"
 
 
-def _outcome(change: Change, words: str) -> tuple[Outcome, Ceiling]:
+def _outcome(change: Change, words: str) -> tuple[Outcome, Ceiling, Placement]:
     bound = ceiling(change.requests, change.limits, change.minutes)
     placed = plan_runs(change.requests, change.limits, change.minutes)
     lost = sum(volume_m3(item.request) for item in placed.unplaced)
@@ -205,7 +209,29 @@ def _outcome(change: Change, words: str) -> tuple[Outcome, Ceiling]:
         left_out=len(placed.unplaced),
         minutes=change.minutes,
     )
-    return outcome, bound
+    return outcome, bound, placed
+
+
+def _pipes_words(wet: Wet | None, placed: Placement, minutes: int) -> str:
+    """What the solved network says of the night as it is."""
+    if wet is None:
+        return (
+            "The record does not say enough to solve its pipes: velocity is by linear flow with "
+            "a margin for loops, and pressure is not looked at."
+        )
+    told = pipes_say(wet, placed, minutes)
+    if not told.low_min + told.fast_min + len(told.hopeless):
+        return "By the solved pipes every head of that night has its pressure, no pipe is too fast."
+    alone = (
+        f" {len(told.hopeless)} stations lack it even when they run alone: pressure binds there, "
+        "whatever the night."
+        if told.hopeless
+        else ""
+    )
+    return (
+        f"By the solved pipes that night has {told.low_min} min with a head short of pressure and "
+        f"{told.fast_min} min with a pipe too fast, before the planner moves what it can.{alone}"
+    )
 
 
 def _pipes_to_widen(ground: Ground, found: list[Load]) -> list[Load]:
@@ -254,16 +280,20 @@ def study(
         UserError: no weather, no pump, or an input outside its bounds.
     """
     peak = peak_day(course, percentile, entered_mm)
-    ground, settings = course.ground, course.settings
+    ground = course.ground
+    settings = linear_settings(ground, course.settings)
     progress("need and minutes of the peak day")
     sums, _ = night_minutes(course, peak_need(course, peak), peak.day, progress)
     window = night_window(peak.day, settings.site, settings.night)
-    occasion = Occasion(ground, build_network(ground)[0], settings, peak.day, window)
+    network, _ = build_network(ground)
+    occasion = Occasion(ground, network, settings, peak.day, window)
     asked = build_requests(occasion, sums, empty(HOLDS, settings.site.crs))
     requests, limits, minutes = asked.requests, asked.limits, window.minutes
     found = loads(requests, limits)
     progress("the night as it is")
-    now, bound = _outcome(Change("as it is", limits, minutes, requests), "as it is")
+    now, bound, placed = _outcome(Change("as it is", limits, minutes, requests), "as it is")
+    progress("its pressures and velocities")
+    pipes = _pipes_words(wet_of(ground, settings, network), placed, minutes)
     changes = []
     for change, words in _changes(ground, requests, limits, minutes, found):
         progress(words)
@@ -279,6 +309,7 @@ def study(
         asked_min=sum(sum(one.cycles_min) for one in requests),
         stations=len(requests),
         cannot=tuple(f"{one.station}: {one.reason}" for one in asked.too_big),
+        pipes=pipes,
         loads=tuple(shown),
         words={name: resource_words(name, ground) for name in sorted(named)},
         now=now,
@@ -300,6 +331,7 @@ def study_document(done: Study) -> dict[str, Any]:
         "stations": done.stations,
         "fits": done.fits,
         "cannot": list(done.cannot),
+        "pipes": done.pipes,
         "loads": [
             {
                 "resource": load.resource,

@@ -15,9 +15,9 @@ from nightwater.units import UnitSystem, shown
 LEAST_GAIN_SHARE: Final = 0.001  # of what is asked; a smaller gain is no gain
 METHOD: Final = (
     "Need of a rainless peak day that began at its target; minutes, hours, pumps, pipes and paths "
-    "as for any night, without holds and trims. Pipes by their velocity limits, not by solved "
-    "pressure. “Placed” is what the planner finds; “no plan more than” is a linear bound, "
-    "which leaves soaks and whole minutes out, so the truth lies between."
+    "as for any night, without holds and trims. What changes buy is by velocity limits; pressure "
+    "is looked at in the night as it is. “Placed” is what the planner finds; “no plan more than” "
+    "is a linear bound, which leaves soaks and whole minutes out, so the truth lies between."
 )
 
 
@@ -112,6 +112,7 @@ def printed(done: Study, settings: Settings, units: UnitSystem | None = None) ->
         f"{done.asked_min:,} station minutes",
         "verdict": verdict(done, read),
         "binding": binding_words(done),
+        "pipes": done.pipes,
         "prices": price_words(done, read),
         "loads": [
             [done.words[load.resource], f"{load.least_min:.0f}", f"{load.hours_min}",

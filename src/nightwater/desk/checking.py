@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from nightwater.desk.course import Course
+from nightwater.desk.head_pressures import head_pressures
 from nightwater.findings import Finding, Severity, warning
 from nightwater.pipes.checks import check_pipes
 
@@ -34,10 +35,24 @@ def _lacking(course: Course) -> list[Finding]:
     return findings
 
 
+def _hydraulic(course: Course) -> tuple[Finding, ...]:
+    """What EPANET says of the network, every station once in a typical minute of a night."""
+    if course.ground.pipes.empty or course.ground.heads.empty:
+        return ()
+    told = head_pressures(course.ground, course.settings.night.pump_use)
+    return (*told.doubts, *told.findings)
+
+
 def check(course: Course) -> list[Finding]:
-    """Findings about record, links and pipe network, gravest first."""
+    """Findings about record, links, pipes, and the network as EPANET solves it, gravest first."""
     pipe_findings = check_pipes(course.ground, course.settings.night)
     ground_findings = course.checked.findings
-    found = [*_lacking(course), *course.link_findings, *ground_findings, *pipe_findings]
+    found = [
+        *_lacking(course),
+        *course.link_findings,
+        *ground_findings,
+        *pipe_findings,
+        *_hydraulic(course),
+    ]
     unique = dict.fromkeys(found)
     return sorted(unique, key=lambda finding: (_ORDER[finding.severity], finding.code))

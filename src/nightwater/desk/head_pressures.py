@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import Final
 
@@ -32,6 +32,7 @@ class HeadPressures:
         open: ids of heads that hold none and have that of the line.
         sets: how many sets of stations were solved.
         fullest_l_s: design flow of the fullest of them.
+        doubts: findings about the network, and of the engine about those sets.
         reason: why no pressure is of the pipes; empty where some are.
     """
 
@@ -42,6 +43,7 @@ class HeadPressures:
     open: tuple[str, ...] = ()
     sets: int = 0
     fullest_l_s: float = 0.0
+    doubts: tuple[Finding, ...] = ()
     reason: str = ""
 
     @property
@@ -107,15 +109,17 @@ def _of_pipes(ground: Ground, found: TypicalMinute) -> HeadPressures:
         open=tuple(str(name) for name in known.index[loose]),
         sets=found.sets,
         fullest_l_s=found.fullest_l_s,
+        doubts=found.findings,
     )
 
 
 def _solved(ground: Ground, pump_use: float) -> HeadPressures:
     try:
-        network, _ = build_hydraulic_network(ground)
+        network, built = build_hydraulic_network(ground)
         if not network.heads:
             return _of_record(ground, "no head stands on a pipe that a pump or source feeds.")
-        return _of_pipes(ground, typical_minute(ground, network, pump_use))
+        found = _of_pipes(ground, typical_minute(ground, network, pump_use))
+        return replace(found, doubts=(*built, *found.doubts))
     except UserError as refused:
         return _of_record(ground, str(refused))
 

@@ -104,7 +104,8 @@ def linear_settings(ground: Ground, settings: Settings) -> Settings:
     return settings if wet_network(ground) is None else without_loop_margin(settings)
 
 
-def _wet(ground: Ground, settings: Settings, network: Network) -> Wet | None:
+def wet_of(ground: Ground, settings: Settings, network: Network) -> Wet | None:
+    """The network that the engine can solve, with its rules; None where the record lacks it."""
     solvable = wet_network(ground)
     return None if solvable is None else Wet(solvable, ground, settings.night, network.looped)
 
@@ -166,7 +167,7 @@ def plan_night(
     """
     window = night_window(night, settings.site, settings.night)
     network, pipe_findings = build_network(ground)
-    wet = _wet(ground, settings, network) if hydraulic else None
+    wet = wet_of(ground, settings, network) if hydraulic else None
     rules = settings if wet is None else without_loop_margin(settings)
     occasion = Occasion(ground, network, rules, night, window, tuple(pins), weather)
     requests = build_requests(occasion, sums, holds)

@@ -115,6 +115,16 @@ def true_placement(
     return best
 
 
+def pipes_say(wet: Wet, placement: Placement, minutes: int) -> Outcome:
+    """What the solved network says of a placement as it is; nothing is moved."""
+    with Engine(wet.network) as engine:
+        waters = Waters(engine, wet.ground, wet.rules)
+        troubles, _ = _judged(placement, waters, frozenset(), minutes)
+        hopeless = waters.hopeless(_all_low(troubles))
+        _, (low, fast) = _judged(placement, waters, hopeless, minutes)
+    return Outcome(placement, 1, 0, low, fast, hopeless)
+
+
 def _same(one: Cuts, other: Cuts) -> bool:
     return one.pipes_l_s == other.pipes_l_s and one.beside_l_s == other.beside_l_s
 

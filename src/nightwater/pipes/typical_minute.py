@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from nightwater.findings import Finding
 from nightwater.ground.record import Ground
 from nightwater.pipes.duty import held_most_l_s
 from nightwater.pipes.engine import Engine
@@ -28,11 +29,13 @@ class TypicalMinute:
             its own pressure) and design_kpa (that pressure, NaN where not known).
         sets: how many sets of stations were solved.
         fullest_l_s: water that the fullest of them draws by design.
+        findings: the engine's doubts about the sets.
     """
 
     heads: pd.DataFrame
     sets: int
     fullest_l_s: float
+    findings: tuple[Finding, ...] = ()
 
     @property
     def nozzle_kpa(self) -> pd.Series[float]:
@@ -148,13 +151,15 @@ def typical_minute(ground: Ground, network: HydraulicNetwork, pump_use: float) -
     sets, fullest = typical_sets(network, typical_flow_l_s(ground, network, pump_use))
     heads = np.array(network.heads, dtype=object)
     line = np.full(len(heads), np.nan)
+    findings: tuple[Finding, ...] = ()
     if sets:
         with Engine(network) as engine:
             solved = engine.solve(network.heads_of_stations(sets))
+        findings = solved.findings
         row, head = np.nonzero(solved.is_open)
         line[head] = solved.pressure_kpa[row, head]
     rows = pd.DataFrame(
         {"line_kpa": line, "holds": holds, "design_kpa": network.emitters.design_kpa}, index=heads
     )
     runs = network.station.astype(str) != ""
-    return TypicalMinute(rows[runs & network.emitters.known], len(sets), fullest)
+    return TypicalMinute(rows[runs & network.emitters.known], len(sets), fullest, findings)
