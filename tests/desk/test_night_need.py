@@ -73,7 +73,7 @@ class TestOfTheNight:
         found = night_need(course, stored, grid)
         np.testing.assert_allclose(found.need_mm, cell_need_mm(stored.plan, grid))
         assert (found.moved, found.reason) == (0, "")
-        assert found.words.startswith("Need is that of each area; no reading and no trim")
+        assert found.words.startswith("Need is that of each area; no slope, reading or trim")
 
     def test_a_drawn_trim_multiplies_its_patch(
         self, course: Course, stored: StoredNight, grid: TurfGrid
@@ -122,6 +122,37 @@ class TestOfTheNight:
         np.testing.assert_allclose(found.need_mm, cell_need_mm(far.plan, grid))
         assert "weather" in found.reason
         assert found.words == f"Need is that of each area: {found.reason}"
+
+
+class TestSlopes:
+    """Heads with levels of a ridge along the fairway; October, when slopes count."""
+
+    AUTUMN = date(2026, 10, 14)
+
+    def factors(self, course: Course, grid: TurfGrid, share: float = 0.7) -> Any:
+        heads = course.ground.heads
+        along = heads.geometry.y - heads.geometry.y.mean()
+        ground = course.ground.with_table("heads", heads.assign(elevation_m=-0.15 * along.abs()))
+        rules = replace(course.settings, need=replace(course.settings.need, slope_share=share))
+        steep = replace(course, ground=ground, settings=rules)
+        wanted = need(course, NIGHT)
+        return needs_of_cells(steep, grid, wanted, self.AUTUMN)[0], wanted.table["need_mm"]
+
+    def test_the_south_side_needs_more_and_the_area_as_much(
+        self, course: Course, grid: TurfGrid
+    ) -> None:
+        found, of_area = self.factors(course, grid)
+        place = grid.areas.index("A-F")
+        mine = grid.area == place
+        middle = course.ground.heads.geometry.y.mean()
+        south, north = mine & (grid.y_m < middle - 15), mine & (grid.y_m > middle + 8)
+        assert found.need_mm[south].mean() > 1.03 * found.need_mm[north].mean()
+        assert found.need_mm[mine].mean() == pytest.approx(of_area["A-F"], rel=1e-6)
+
+    def test_the_setting_leaves_slopes_out(self, course: Course, grid: TurfGrid) -> None:
+        found, of_area = self.factors(course, grid, share=0.0)
+        mine = grid.area == grid.areas.index("A-F")
+        np.testing.assert_allclose(found.need_mm[mine], of_area["A-F"])
 
 
 class TestOfThePlan:

@@ -173,3 +173,26 @@ def test_need_stays_within_the_store_and_areas_do_not_mix(
     assert (found.need_mm[:6] <= 27.0 + 1e-9).all()
     assert (np.sign(found.level_mm[:6]) == np.sign(drier)).all() or abs(drier) < 1e-9
     assert found.need_mm[6:8].tolist() == [3.0, 3.0]
+
+
+class TestExposure:
+    FACTOR = np.array([1.2, 0.8, 1.0, 1.0, 1.1, 0.9, 1.3, 0.7, 1.0])
+
+    def test_a_cell_without_readings_takes_its_slope(self) -> None:
+        found = cell_needs(CELLS, AREAS, NEED, [], NeedRules(), exposure=self.FACTOR)
+        assert found.need_mm[:6] == pytest.approx(6.0 * self.FACTOR[:6])
+        assert found.need_mm[6:8] == pytest.approx(3.0 * self.FACTOR[6:8])
+        assert np.isnan(found.need_mm[8])
+        assert found.exposure == pytest.approx(self.FACTOR)
+
+    def test_where_readings_are_they_tell_what_slopes_do(self) -> None:
+        plain = cell_needs(CELLS, AREAS, NEED, [said(4.0)], NeedRules())
+        found = cell_needs(CELLS, AREAS, NEED, [said(4.0)], NeedRules(), exposure=self.FACTOR)
+        assert found.need_mm[:6] == pytest.approx(plain.need_mm[:6])
+        assert (found.exposure[:6] == 1).all()
+        assert found.need_mm[6:8] == pytest.approx(3.0 * self.FACTOR[6:8])
+
+    def test_trims_come_on_top(self) -> None:
+        found = cell_needs(CELLS, AREAS, NEED, [], NeedRules(), exposure=self.FACTOR)
+        assert found.trimmed(np.full(9, 0.5)).need_mm[:8] == pytest.approx(0.5 * found.need_mm[:8])
+        assert found.trimmed(np.full(9, 0.5)).exposure == pytest.approx(self.FACTOR)

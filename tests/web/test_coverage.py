@@ -54,7 +54,7 @@ class TestPage:
         assert "no water" in part
         assert "A-F" in words(part)
         assert "Whole course: mean" in words(part)
-        assert "Need is that of each area; no reading and no trim" in words(part)
+        assert "Need is that of each area; no slope, reading or trim" in words(part)
         assert re.search(r"Pressures at \d+ heads come from the solved pipes", words(part))
 
     def test_once_they_are_known_they_stand_in_the_page(self, served: Any) -> None:

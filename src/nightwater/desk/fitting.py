@@ -20,8 +20,10 @@ from nightwater.night.fitted_minutes import Fit, FitRequest, fit_minutes
 from nightwater.night.map_trims import map_factors
 from nightwater.night.minutes import LONGEST_RUN_MIN
 from nightwater.night.plan import StationSum
+from nightwater.pipes.levels import known_levels
 from nightwater.soil.cell_need import CellNeeds, TurfCells, cell_needs
 from nightwater.soil.defaults import area_defaults
+from nightwater.soil.exposure import Sky, cell_exposure, planes_of
 from nightwater.soil.need import NeedResult
 from nightwater.soil.readings import readings_by_area
 from nightwater.spray.grid import TurfGrid, cell_kinds
@@ -70,10 +72,18 @@ def _placed_readings(course: Course, grid: TurfGrid) -> pd.DataFrame:
     return pd.DataFrame(rows.drop(columns=GEOMETRY)).assign(area=area, x_m=x, y_m=y)
 
 
+def _exposure(course: Course, grid: TurfGrid, night: date) -> NDArray[np.float64]:
+    """What slopes between the known levels make of each cell's need."""
+    sky = Sky(course.settings.site.latitude_deg, night.timetuple().tm_yday)
+    planes = planes_of(*known_levels(course.ground))
+    share = course.settings.need.slope_share
+    return cell_exposure((grid.x_m, grid.y_m), grid.area, planes, sky, share)
+
+
 def needs_of_cells(
     course: Course, grid: TurfGrid, wanted: NeedResult, night: date
 ) -> tuple[CellNeeds, tuple[Finding, ...]]:
-    """Need of each turf cell: its area's, moved by readings, times the trims drawn on the map.
+    """Need of each turf cell: its area's by slope, moved by readings, times trims on the map.
 
     Trims of an area, a kind, a hole, a station or the course do not count here: they change
     the minutes of stations.
@@ -92,7 +102,10 @@ def needs_of_cells(
         _placed_readings(course, grid), areas, wanted.account, night, course.settings.site.timezone
     )
     cells = TurfCells(grid.x_m, grid.y_m, grid.area, grid.areas)
-    found = cell_needs(cells, areas, wanted.table, readings, course.settings.need)
+    exposure = _exposure(course, grid, night)
+    found = cell_needs(
+        cells, areas, wanted.table, readings, course.settings.need, exposure=exposure
+    )
     factor = map_factors(course.file.running("trims"), night, grid)
     return found.trimmed(factor), tuple(findings)
 

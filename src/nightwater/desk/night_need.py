@@ -41,15 +41,15 @@ class NightNeed:
         if self.reason:
             return f"Need is that of each area: {self.reason}"
         if not self.moved:
-            return "Need is that of each area; no reading and no trim on the map moves it anywhere."
+            return "Need is that of each area; no slope, reading or trim moves it anywhere."
         return (
-            f"Need is that of each cell: moisture readings and trims on the map move "
+            f"Need is that of each cell: slopes, moisture readings and trims on the map move "
             f"{self.moved:,} cells from their area's."
         )
 
 
 def planned_cells_mm(plan: Night, grid: TurfGrid, found: CellNeeds) -> Numbers:
-    """Need of each cell as its plan has it: (its area's by the plan + readings) × drawn trims.
+    """Need of each cell as its plan has it: (its area's by the plan × exposure + readings) × trims.
 
     Args:
         plan: the night; where its need of an area is not today's account's, the plan's counts.
@@ -57,8 +57,9 @@ def planned_cells_mm(plan: Night, grid: TurfGrid, found: CellNeeds) -> Numbers:
         found: what moves each cell.
     """
     of_area = cell_need_mm(plan, grid)
-    moved = found.untrimmed_mm - found.area_mm
-    wanted = np.maximum(of_area + np.nan_to_num(moved), 0.0) * found.trim_factor
+    exposed = of_area * found.exposure
+    moved = found.untrimmed_mm - found.area_mm * found.exposure
+    wanted = np.maximum(exposed + np.nan_to_num(moved), 0.0) * found.trim_factor
     return np.asarray(wanted, dtype=float)
 
 

@@ -82,6 +82,8 @@ class NeedRules:
         kc_by_month: per grass (key of GRASSES), 12 coefficients; replaces the built-in
             table for the grasses it names.
         use_trigger: whether an area waits until its allowed depletion is reached.
+        slope_share: how much of a cell's need follows the sun on its slope, where levels tell
+            the slope; 0 leaves slopes out.
     """
 
     method: str = "refill"
@@ -92,6 +94,7 @@ class NeedRules:
     kc_table: str = "fao56"
     kc_by_month: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     use_trigger: bool = False
+    slope_share: float = within("fraction", 0, 1, 0.7)
 
 
 GREENS_HOURS: Final = ("any", "late", "first")

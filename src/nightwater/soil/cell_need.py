@@ -44,7 +44,7 @@ class TurfCells:
 
 @dataclass(frozen=True)
 class CellNeeds:
-    """Need of each cell and what it is made of: (area + level + pattern, from 0) × trim.
+    """Need of each cell and what it is made of: (area × exposure + level + pattern) × trim.
 
     Attributes:
         need_mm: net need; NaN where the area's is not known.
@@ -53,6 +53,7 @@ class CellNeeds:
         level_mm: what the area's readings together move it by.
         pattern_mm: what the readings nearby move it by.
         trim_factor: product of the trims drawn on the map.
+        exposure: what the slope of each cell makes of its area's need; 1 in areas with readings.
         areas: per area with readings: readings, meter, depth_mm, length_m, pattern_std_mm,
             fitted, read_level_mm (how much drier the readings are than the account),
             read_std_mm, account_std_mm, weight (share of `read_level_mm` that is believed),
@@ -68,6 +69,7 @@ class CellNeeds:
     trim_factor: Numbers
     areas: pd.DataFrame
     untrimmed_mm: Numbers
+    exposure: Numbers
 
     def trimmed(self, factor: Numbers) -> CellNeeds:
         """The same with factors of trims drawn on the map, times those it had."""
@@ -80,6 +82,7 @@ class CellNeeds:
             self.trim_factor * factor,
             self.areas,
             self.untrimmed_mm,
+            self.exposure,
         )
 
 
@@ -165,6 +168,8 @@ def cell_needs(
     need: pd.DataFrame,
     readings: Sequence[AreaReadings],
     rules: NeedRules,
+    *,
+    exposure: Numbers | None = None,
 ) -> CellNeeds:
     """Need of each cell from the account of its area and the readings on it.
 
@@ -173,8 +178,8 @@ def cell_needs(
     from spot to spot is kriged (`moisture_pattern`) and added whole. Depletion stays between 0
     and the store; with the trigger rule an area waits until the mean of its cells reaches it.
     Under "et_share" readings move nothing, for a share of ET has no depletion to compare.
-    Exposure, shade and slope count through the area's own factor; the record knows no terrain
-    from which to part them by cell.
+    Slope counts through `exposure` in areas without readings; where readings are, they tell what
+    it does. Shade and what an area has as a whole count through the area's own factor.
 
     Args:
         cells: the turf.
@@ -182,6 +187,7 @@ def cell_needs(
         need: `NeedResult.table`.
         readings: at most one entry per area.
         rules: how depletion becomes need.
+        exposure: factor of each cell, mean 1 over its area; 1 everywhere where none is given.
 
     Returns:
         Needs before trims; see `CellNeeds`. An area without readings has its own need on
@@ -202,6 +208,9 @@ def cell_needs(
         moved.level_mm[mine], moved.pattern_mm[mine] = rows[one.area]["level_mm"], mean * mm
         moved.std_mm[mine] = np.hypot(level_std, std * mm)
     total = _depletion_need_mm(cells, need, moved.level_mm + moved.pattern_mm, list(rows), rules)
+    read = np.array([name in rows for name in cells.areas], dtype=bool)[cells.area]
+    factor = np.ones(len(cells.area)) if exposure is None else np.where(read, 1.0, exposure)
+    total = total * factor
     told = pd.DataFrame.from_dict(rows, orient="index", columns=list(_AREA_COLUMNS))
     return CellNeeds(
         need_mm=total,
@@ -212,4 +221,5 @@ def cell_needs(
         trim_factor=np.ones(len(cells.area)),
         areas=told,
         untrimmed_mm=total,
+        exposure=factor,
     )
