@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import geopandas as gpd
@@ -11,9 +12,11 @@ import pandas as pd
 import pytest
 from shapely.geometry import Point
 
+from nightwater.desk.aggravating import run_off
 from nightwater.desk.dry_spots import DrySpots, dry_spots
 from nightwater.desk.tonight_water import TonightWater
 from nightwater.ground.settings import FixRules
+from nightwater.night.plan import Run
 
 RULES = FixRules(least_lack_share=0.1, least_m2=5.0)
 HALF = {"arc_deg": 180.0, "bearing_deg": 90.0}
@@ -51,8 +54,10 @@ class TestPlantedCauses:
             assert first.code == cause
             assert first.heads == ("H33",)
             assert words in str(first.evidence[0])
-            # Nothing else is wrong, so all that is missing comes back with the head.
-            assert first.score == pytest.approx(1.0, abs=1e-6)
+            # Nothing else is wrong, so all that is missing comes back with the head; a sunken
+            # one rains so fast on its small round that a little runs off besides.
+            least = 0.97 if cause == "sunken-head" else 1.0
+            assert least - 1e-6 <= first.score <= 1.0
 
     def test_heads_that_are_missing_are_a_gap(self, lattice: Any) -> None:
         found = found_in(lattice(without=("H22", "H23", "H32", "H33")))
@@ -120,10 +125,52 @@ class TestGround:
         area = {"slope_pct": 12.0, "intake_mm_h": 1.0}
         found = found_in(lattice({"H33": {"condition": "broken"}}, area=area))
         codes = [cause.code for cause in found.causes[0]]
-        assert codes == ["broken-head", "slope", "soil"]
-        assert np.isnan(found.causes[0][1].score)
-        assert "falls by 12 %" in str(found.causes[0][1].evidence[0])
-        assert "takes in 1.0 mm/h" in str(found.causes[0][2].evidence[0])
+        assert codes[0] == "broken-head"
+        assert sorted(codes[1:]) == ["slope", "soil"]
+        told = {cause.code: str(cause.evidence[0]) for cause in found.causes[0]}
+        assert "falls by 12 %" in told["slope"]
+        assert "takes in 1.0 mm/h" in told["soil"]
+
+    @pytest.mark.parametrize("cycles", [1, 2])
+    def test_run_off_is_the_surface_balance_cell_by_cell(self, lattice: Any, cycles: int) -> None:
+        """0.9 L/s over a throw of 15 m is 4.58 mm/h: (4.58 − 1) · t over what the surface holds."""
+        area = {"slope_pct": 8.0, "intake_mm_h": 1.0, "surface_storage_mm": 0.4}
+        water = lattice(area=area)
+        if cycles > 1:
+            runs = tuple(Run(s, 60 * k, 10, k + 1, 2) for s in water.ground.stations.index
+                         for k in range(2))  # fmt: skip
+            water = replace(water, stored=SimpleNamespace(plan=SimpleNamespace(runs=runs)))
+        off = run_off(water)
+        rate_mm_h = 0.9 * 3600 / (np.pi * 15.0**2)
+        standing = (rate_mm_h - 1.0) * (20 / cycles) / 60
+        assert off.rate_mm_h == pytest.approx(np.full(len(off.rate_mm_h), rate_mm_h))
+        assert off.by_soil_mm == pytest.approx(
+            np.full(len(off.rate_mm_h), cycles * max(standing - 0.4, 0.0))
+        )
+        assert off.total_mm == pytest.approx(
+            np.full(len(off.rate_mm_h), cycles * max(standing - 0.2, 0.0))
+        )
+
+    @pytest.mark.parametrize(
+        ("area", "first"),
+        [({"slope_pct": 12.0, "intake_mm_h": 0.01, "surface_storage_mm": 1.53}, "slope"),
+         ({"slope_pct": 1.0, "intake_mm_h": 1.0, "surface_storage_mm": 0.1}, "soil")],
+    )  # fmt: skip
+    def test_slope_or_soil_alone_makes_a_dry_spot_and_is_first(
+        self, lattice: Any, area: dict[str, float], first: str
+    ) -> None:
+        """Every head is as it should be; what lacks has run off."""
+        found = dry_spots(lattice(area=area), replace(RULES, least_lack_share=0.05))
+        assert len(found.dry.table) >= 1
+        for causes in found.causes:
+            assert causes[0].code == first
+            assert causes[0].score == pytest.approx(1.0)
+            assert "run off for it" in str(causes[0].evidence[0])
+
+    def test_no_more_runs_off_than_falls(self, lattice: Any) -> None:
+        area = {"slope_pct": 20.0, "intake_mm_h": 0.0, "surface_storage_mm": 0.0}
+        water = lattice({"H33": {"condition": "broken"}}, area=area)
+        assert (run_off(water).total_mm <= water.depth_mm + 1e-9).all()
 
     def test_the_driest_reading_on_the_spot_counts(self, lattice: Any) -> None:
         water = lattice({"H33": {"condition": "broken"}})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,13 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import sparse
 
-from nightwater.desk.aggravating import aggravating_causes, gap_evidence
+from nightwater.desk.aggravating import (
+    RunOff,
+    aggravating_causes,
+    gap_evidence,
+    ground_evidence,
+    run_off,
+)
 from nightwater.desk.course import Progress, silent
 from nightwater.desk.tonight_water import TonightWater
 from nightwater.ground.arcs import propose_arcs
@@ -20,6 +26,9 @@ from nightwater.ground.settings import FixRules
 from nightwater.night.fitted_minutes import reach_of_cells
 from nightwater.spray.dry_spots import (
     MINUTES,
+    SLOPE,
+    SOIL,
+    WIND,
     Cause,
     Dry,
     Supposed,
@@ -169,16 +178,19 @@ def dry_spots(
     still_depth_mm: Numbers | None = None,
     progress: Progress = silent,
 ) -> DrySpots:
-    """The dry spots of a night and their causes.
+    """The dry spots of a night and their causes; what runs off counts as not there.
 
     Args:
         tonight: what falls where.
         rules: what counts as dry.
         readings: soil moisture, for spots that were measured driest.
-        still_depth_mm: depth in still air, where `tonight` has it in wind.
+        still_depth_mm: depth in still air, where `tonight` has it in wind; that of `tonight`
+            where it is not given.
         progress: told each step.
     """
     progress("dry spots")
+    off = run_off(tonight)
+    tonight = replace(tonight, depth_mm=tonight.depth_mm - off.total_mm)
     reach = _reach(tonight, tonight.matrix)
     dry = find_dry(tonight.matrix.grid, tonight.depth_mm, tonight.need_mm, reach, rules)
     progress("heads that are not as they should be")
@@ -189,9 +201,27 @@ def dry_spots(
     if not len(dry.table):
         return DrySpots(dry, (), repairs)
     progress(f"causes of {len(dry.table)} dry spots")
-    causes = [*_causes(tonight, dry, repairs, rules, still_depth_mm)]
-    causes += aggravating_causes(tonight, dry, readings)
+    still = tonight.still_depth_mm if still_depth_mm is None else still_depth_mm
+    causes = [
+        *_causes(tonight, dry, repairs, rules, None if still is None else still - off.total_mm)
+    ]
+    causes += _of_ground(tonight, dry, off)
+    known = {(cause.spot, cause.code) for cause in causes}
+    causes += aggravating_causes(tonight, dry, readings, off, known)
     return DrySpots(dry, tuple(ranked(causes, len(dry.table))), repairs)
+
+
+def _of_ground(tonight: TonightWater, dry: Dry, off: RunOff) -> list[Cause]:
+    """Slope and soil, each by the water that would soak in without it."""
+    supposed = [
+        Supposed(SLOPE, tonight.depth_mm + off.by_slope_mm),
+        Supposed(SOIL, tonight.depth_mm + off.by_soil_mm),
+    ]
+    told = ground_evidence(tonight, dry, off)
+    return [
+        replace(cause, evidence=(told[cause.code][cause.spot], *cause.evidence))
+        for cause in causes_of(dry, tonight.need_mm, supposed)
+    ]
 
 
 def _causes(
@@ -208,7 +238,7 @@ def _causes(
     supposed.append(_minutes_supposed(tonight, reach, 1.5 * rules.gap_reach))
     if still_depth_mm is not None:
         words = (Evidence("in still air it would be wetter"),)
-        supposed.append(Supposed("wind", still_depth_mm, evidence=words))
+        supposed.append(Supposed(WIND, still_depth_mm, evidence=words))
     shares = gap_share(dry, left, reach, rules)
     return [
         *causes_of(dry, tonight.need_mm, supposed),

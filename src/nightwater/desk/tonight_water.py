@@ -12,6 +12,7 @@ from scipy import sparse
 
 from nightwater.desk.course import Course, Progress, silent
 from nightwater.desk.coverage import night_minutes
+from nightwater.desk.night_air import night_air
 from nightwater.desk.night_need import night_need
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.wetting import Wetting, wetting
@@ -38,6 +39,8 @@ class TonightWater:
         run_min: minutes of each head, index = head id.
         depth_mm, need_mm: of each turf cell.
         changed_kpa: pressures of the solved pipes that are not the record's, by head id.
+        still_depth_mm: depth in still air, where `depth_mm` is that in the night's wind; else
+            None. The matrix is that of still air always.
     """
 
     recorded: Ground
@@ -49,6 +52,7 @@ class TonightWater:
     depth_mm: Numbers
     need_mm: Numbers
     changed_kpa: pd.Series[float] = field(default_factory=lambda: pd.Series(dtype=float))
+    still_depth_mm: Numbers | None = None
 
     @property
     def kinds(self) -> NDArray[Any]:
@@ -84,11 +88,28 @@ def tonight_water(
         patterns = head_patterns(ground, changed)[0]
         matrix = wetting_matrix(base.grid, patterns, base.matrix)
     run = head_minutes(ground, stored)
-    depth = matrix.rate_mm_min @ run.reindex(matrix.heads).to_numpy(dtype=float)
+    minutes = run.reindex(matrix.heads).to_numpy(dtype=float)
+    depth = np.asarray(matrix.rate_mm_min @ minutes)
+    still: Numbers | None = None
+    air = night_air(course, stored.plan.night)
+    if air.counts:
+        progress("what the night's wind does to it")
+        blown = wetting_matrix(base.grid, patterns, matrix, air.wind)
+        still, depth = depth, np.asarray(blown.rate_mm_min @ minutes) * (1.0 - air.lost_share)
     need = night_need(course, stored, base.grid).need_mm
     return TonightWater(
-        course.ground, ground, patterns, matrix, stored, run, np.asarray(depth), need, changed
+        course.ground, ground, patterns, matrix, stored, run, depth, need, changed, still
     )
+
+
+def head_cycles(tonight: TonightWater) -> pd.Series[float]:
+    """In how many cycles each head runs, index = head id; 1 where no night tells."""
+    if tonight.stored is None:
+        return pd.Series(1.0, index=tonight.run_min.index)
+    cycles = pd.Series([run.station for run in tonight.stored.plan.runs], dtype=object)
+    counted = tonight.ground.heads["station"].map(cycles.value_counts())
+    of_head: pd.Series[float] = counted.astype(float).fillna(1.0)
+    return of_head
 
 
 def watering(tonight: TonightWater) -> Watering:

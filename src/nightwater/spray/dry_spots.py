@@ -72,7 +72,7 @@ class Cause:
         spot: place of the spot in its table.
         code: what is wrong.
         score: share of the lacking litres that vanishes with the cause, 0 to 1; NaN for what
-            makes it worse and cannot be taken away from a map of thrown water.
+            makes it worse by no number of litres.
         heads: ids of the heads to repair, the one that brings most first.
         evidence: why we think so.
     """

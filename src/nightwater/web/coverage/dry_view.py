@@ -157,10 +157,10 @@ class SpotRow:
 
 
 def _cause_row(cause: Cause, names: dict[str, str], units: UnitSystem) -> CauseRow:
-    told = [evidence_words(one, units) for one in cause.evidence]
+    evidence = [evidence_words(one, units) for one in cause.evidence]
     heads = tuple((head, names.get(head, head)) for head in cause.heads[:3])
-    named = [f"{name} {why}" for (_, name), why in zip(heads, told, strict=False)]
-    rest = told[len(cause.heads) :] if cause.heads else told
+    named = [f"{name} {why}" for (_, name), why in zip(heads, evidence, strict=False)]
+    rest = evidence[len(cause.heads) :] if cause.heads else evidence
     more = len(cause.heads) - len(heads)
     others = [f"{more} more heads like these"] if more > 0 else []
     share = "makes it worse" if math.isnan(cause.score) else percent(cause.score)
