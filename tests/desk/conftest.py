@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
 from shapely.geometry.base import BaseGeometry
 
+from nightwater.desk.course import Course, open_course
 from nightwater.desk.tonight_water import TonightWater
 from nightwater.ground.record import Ground, ground_from
 from nightwater.spray.grid import turf_grid
@@ -28,6 +30,13 @@ NOZZLES = {
 }
 
 Lattice = Callable[..., TonightWater]
+
+
+@pytest.fixture
+def course(small_course: Path) -> Iterator[Course]:
+    """The small course, opened; a test may change it."""
+    with open_course(small_course) as opened:
+        yield opened
 
 
 def frame(rows: Mapping[str, Mapping[str, Any]]) -> pd.DataFrame:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,7 +23,7 @@ from nightwater.desk.audit_planning import (
     stations_named,
     usual_spacing_m,
 )
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.findings import ConflictError, NotFoundError, UserError
 
 NOW = datetime(2026, 7, 14, 12, tzinfo=UTC)
@@ -39,12 +38,6 @@ SOUND: dict[str, Any] = {
     "time": "2026-07-14T11:40:00+00:00",
     "text": "dew on the cans",
 }
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def planned(course: Course, **more: Any) -> str:

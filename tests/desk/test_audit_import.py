@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -27,12 +26,6 @@ from nightwater.findings import NotFoundError, UserError
 NOW = datetime(2026, 7, 14, 12, tzinfo=UTC)
 BY: dict[str, Any] = {"who": "Pilar", "now": NOW}
 SAID = ("Can", "Catch", "mL")
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def planned(course: Course, throat_m2: float | None = 0.01) -> str:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,7 +16,7 @@ from nightwater.desk.audit_kept import audit_of
 from nightwater.desk.audit_planning import AuditWish, plan_audit
 from nightwater.desk.audit_proposal import Part
 from nightwater.desk.audit_results import AuditResult, audit_result, patterns_of
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.proposing import accept_ground
 from nightwater.findings import ConflictError, UserError
 from nightwater.ground.record import Ground
@@ -29,12 +27,6 @@ BY: dict[str, Any] = {"who": "Pilar", "now": NOW}
 THROAT_M2 = 0.0095
 MINUTES = 20.0
 DU = "areas:A-G:du_lq"
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def planned(course: Course, cans: int = 60, **facts: Any) -> str:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -15,19 +13,13 @@ from nightwater.desk.audit_entering import record_facts
 from nightwater.desk.audit_kept import audit_of
 from nightwater.desk.audit_planning import AuditWish, plan_audit
 from nightwater.desk.audit_wind import ObservedWind, observed_wind
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.findings import NotFoundError
 from nightwater.weather.air import wind_at_2_m_m_s
 
 NOW = datetime(2026, 7, 14, 12, tzinfo=UTC)
 BY: dict[str, Any] = {"who": "Pilar", "now": NOW}
 AT_2_M_FROM_10_M = 4.87 / math.log(67.8 * 10 - 5.42)  # FAO-56, equation 47
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def audited(course: Course, time: str | None) -> str:

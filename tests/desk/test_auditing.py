@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,7 +19,7 @@ from nightwater.desk.audit_import import can_columns, catches_from
 from nightwater.desk.audit_kept import audit_of, audits_of
 from nightwater.desk.audit_planning import AuditWish, plan_audit, reaching_stations, stations_named
 from nightwater.desk.audit_results import audit_result, patterns_of
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.findings import ConflictError, NotFoundError, UserError
 from nightwater.spray.head_patterns import head_patterns
 from nightwater.spray.point_rate import point_rate_mm_h
@@ -28,12 +27,6 @@ from nightwater.spray.point_rate import point_rate_mm_h
 NOW = datetime(2026, 7, 14, 12, tzinfo=UTC)
 BY: dict[str, Any] = {"who": "Pilar", "now": NOW}
 THROAT_M2 = opening_m2(11, "cm")
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def planned(course: Course, cans: int = 60) -> str:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -29,17 +27,11 @@ from nightwater.desk.capacity_sheet import (
     study_pdf,
     verdict,
 )
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.findings import UserError
 from nightwater.units import UnitSystem
 
 METRIC = UnitSystem.METRIC
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 @pytest.fixture

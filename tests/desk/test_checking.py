@@ -2,20 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
-
-import pytest
 
 from nightwater.desk.checking import check
-from nightwater.desk.course import Course, open_course
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
+from nightwater.desk.course import Course
 
 
 def codes(course: Course) -> set[str]:

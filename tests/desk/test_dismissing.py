@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -25,12 +24,6 @@ FAR = note("pipes-cross", "pipes:P1", "Pipes P1 and P2 cross.", "Join them.")
 TORN = error("flow-zero", "nozzles:N", "Nozzle N has a flow of 0 L/s.", "Enter its flow.")
 ALL = [TORN, LOW, FAR]
 WISH = DismissWish("spacing-differs", "heads:H1", "A tree stands there.")
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def test_nothing_is_dismissed_at_first(course: Course) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +12,7 @@ import pytest
 
 from nightwater.desk import editing
 from nightwater.desk.conflicts import EditConflictError
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.findings import ConflictError, NotFoundError, UserError
 from nightwater.ground.changes import Changes
 from nightwater.ground.edits.digests import digest_of
@@ -21,12 +20,6 @@ from nightwater.ground.edits.operations import OperationError
 
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
 HEAD = "H-F004"
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def arc(arc_deg: float | None, *heads: str) -> list[dict[str, Any]]:

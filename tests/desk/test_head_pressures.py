@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
 from nightwater.desk import head_pressures as module
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.dry_spots import dry_spots
 from nightwater.desk.head_pressures import HeadPressures, head_pressures
 from nightwater.desk.planning import plan
@@ -23,12 +21,6 @@ from nightwater.ground.settings import FixRules
 from nightwater.spray.head_patterns import head_patterns
 
 USE = 0.85
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def with_heads(ground: Ground, **values: Any) -> Ground:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -13,19 +11,13 @@ import pytest
 import shapely
 from shapely.geometry import Point
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.filling import FILL_CAUTION, fill_document, network_fill, surge_rows
 from nightwater.desk.isolating import CAUTIONS, ShutOff, shut_off
 from nightwater.desk.isolation_card import card_document, card_pdf, place_words, way_words
 from nightwater.findings import UserError
 from nightwater.ground.record import Ground
 from nightwater.units import UnitSystem
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def on_main(ground: Ground, along_m: float) -> Point:

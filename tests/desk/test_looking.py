@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -10,17 +9,11 @@ import ezdxf
 import pytest
 
 from nightwater.desk import surveying
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.surveying import column_rows, look_at_file, survey_file
 from nightwater.findings import UserError
 from nightwater.survey import drawing, read
 from nightwater.survey.read import ReadOptions
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 @pytest.fixture

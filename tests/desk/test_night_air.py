@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.coverage import MapKind, coverage_map
 from nightwater.desk.night_air import STILL, night_air
 from nightwater.desk.planning import plan
@@ -27,12 +25,6 @@ NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
 # The published factor of 2 m itself is 1.0002, and squared in the loss.
 ROUNDED = 5e-4
 AT_2_M_FROM_10_M = 4.87 / math.log(67.8 * 10 - 5.42)  # FAO-56, equation 47
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def asking(course: Course, **minutes: Any) -> Course:

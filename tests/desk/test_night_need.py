@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,7 +11,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.coverage import MapKind, cell_need_mm, coverage_map
 from nightwater.desk.exceptions import TrimWish, add_trim
 from nightwater.desk.fitting import needs_of_cells
@@ -27,12 +25,6 @@ from nightwater.spray.grid import TurfGrid, turf_grid
 
 NIGHT = date(2026, 7, 14)
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.photographing import (
     Photo,
     PhotoWish,
@@ -25,12 +24,6 @@ from nightwater.findings import ConflictError, NotFoundError, UserError
 
 NOON = datetime(2026, 7, 14, 18, tzinfo=UTC)
 HEAD = "heads:H-F004"
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def jpeg(colour: str = "green") -> bytes:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.fitting import fitted_minutes
 from nightwater.desk.needing import need
 from nightwater.desk.planning import computed_night
@@ -23,12 +21,6 @@ from nightwater.night.referee import referee
 
 NIGHT = date(2026, 7, 14)
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def with_minutes(course: Course, **changes: Any) -> Course:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.planning import plan
 from nightwater.desk.pressures import film_pressures, open_stations, solved_minute
 from nightwater.findings import NotFoundError, UserError
@@ -22,12 +20,6 @@ NIGHT = date(2026, 7, 14)
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
 KPA_PER_M = 9.80665
 FOOT = 0.3048
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def changed(course: Course, **tables: object) -> Course:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Any
 
 import pytest
 import shapely
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.exceptions import TrimWish, add_trim
 from nightwater.desk.holding import HoldWish, add_hold
 from nightwater.desk.nights import StoredNight, required_night
@@ -23,12 +21,6 @@ from nightwater.units import UnitSystem
 
 NIGHT, FRIDAY = date(2026, 7, 14), date(2026, 7, 17)
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def planned(course: Course) -> StoredNight:

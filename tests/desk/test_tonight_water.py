@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from nightwater.desk.course import Course, open_course
+from nightwater.desk.course import Course
 from nightwater.desk.dry_spots import dry_spots
 from nightwater.desk.nights import StoredNight
 from nightwater.desk.planning import plan
@@ -20,12 +18,6 @@ from nightwater.ground.settings import FixRules
 
 NIGHT = date(2026, 7, 14)
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,12 +14,6 @@ from nightwater.findings import UserError
 from nightwater.spray.wind import Wind
 
 NOW = datetime(2026, 7, 14, 21, tzinfo=UTC)
-
-
-@pytest.fixture
-def course(small_course: Path) -> Iterator[Course]:
-    with open_course(small_course) as opened:
-        yield opened
 
 
 def test_stations_lay_what_their_heads_lay(course: Course) -> None:
