@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from enum import StrEnum
 from typing import Annotated
 
@@ -93,11 +92,11 @@ def pressures(
     Raises:
         UserError: neither a night with a time nor stations, or both.
     """
-    of_night = night is not None and at is not None
-    if of_night == bool(station) or (night is None) != (at is None):
+    minute = None if night is None or at is None else (night_date(night), at)
+    if (minute is None) != bool(station) or (night is None) != (at is None):
         raise UserError("Name either a night with --night and --at, or stations with --station.")
     with open_course(course) as opened:
-        chosen = open_stations(opened, _date(night), str(at)) if of_night else tuple(station or ())
+        chosen = tuple(station or ()) if minute is None else open_stations(opened, *minute)
         found = solved_minute(opened, chosen)
         usual = opened.settings.site.units
     rows = frame_rows(getattr(found, part.value))
@@ -111,10 +110,6 @@ def pressures(
     if form is Format.TABLE and found.findings:
         print_findings(found.findings, form)
     leave_by(found.findings)
-
-
-def _date(night: str | None) -> date:
-    return night_date(str(night))
 
 
 def add_to(app: typer.Typer) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -120,7 +120,10 @@ def _spot_means(dry: Dry, values: Numbers) -> Numbers:
     return mean
 
 
-def ground_evidence(tonight: TonightWater, dry: Dry, off: RunOff) -> dict[str, list[Evidence]]:
+Told = Mapping[str, Sequence[Evidence]]
+
+
+def ground_evidence(tonight: TonightWater, dry: Dry, off: RunOff) -> Told:
     """What is known of slope and soil at each spot, by cause."""
     soil = area_defaults(tonight.ground.areas).reindex(dry.table["area"])
     rate, cycle = _spot_means(dry, off.rate_mm_h), _spot_means(dry, off.cycle_min)
@@ -144,26 +147,24 @@ def ground_evidence(tonight: TonightWater, dry: Dry, off: RunOff) -> dict[str, l
 
 
 def _steep_and_slow(
-    tonight: TonightWater, dry: Dry, off: RunOff, known: Collection[tuple[int, str]]
+    dry: Dry, soil: pd.DataFrame, off: RunOff, told: Told, known: Collection[tuple[int, str]]
 ) -> list[Cause]:
     """Steep ground and slow soil from which nothing runs off tonight; it makes it worse."""
-    told = ground_evidence(tonight, dry, off)
-    soil = area_defaults(tonight.ground.areas).reindex(dry.table["area"])
+    soil = soil.reindex(dry.table["area"])
     suspect = {
         SLOPE: soil["slope_pct"].to_numpy(dtype=float) >= STEEP_PCT,
         SOIL: _spot_means(dry, off.rate_mm_h) > soil["intake_mm_h"].to_numpy(dtype=float),
     }
     return [
-        Cause(int(spot), code, math.nan, (), (told[code][spot],))
+        Cause(int(spot), code, math.nan, (), (told[code][int(spot)],))
         for code, where in suspect.items()
         for spot in np.flatnonzero(where)
         if (int(spot), code) not in known
     ]
 
 
-def _small_stores(tonight: TonightWater, dry: Dry) -> list[Cause]:
+def _small_stores(dry: Dry, soil: pd.DataFrame) -> list[Cause]:
     """Areas whose roots hold little."""
-    soil = area_defaults(tonight.ground.areas)
     held = soil["available_water_mm_m"] * soil["root_depth_mm"] / 1000.0
     of_spot = soil.reindex(dry.table["area"])
     store = held.reindex(dry.table["area"]).to_numpy(dtype=float)
@@ -205,7 +206,9 @@ def aggravating_causes(
     tonight: TonightWater,
     dry: Dry,
     readings: pd.DataFrame | None,
+    *,
     off: RunOff,
+    told: Told,
     known: Collection[tuple[int, str]],
 ) -> list[Cause]:
     """What makes a spot worse by no number of litres: its slope, its soil, its small store.
@@ -215,10 +218,12 @@ def aggravating_causes(
         dry: the spots.
         readings: soil moisture, for spots that were measured driest.
         off: what runs off.
+        told: `ground_evidence` of the spots.
         known: spot and code of the causes that are told with their litres already.
     """
+    soil = area_defaults(tonight.ground.areas)
     return [
-        *_steep_and_slow(tonight, dry, off, known),
-        *_small_stores(tonight, dry),
+        *_steep_and_slow(dry, soil, off, told, known),
+        *_small_stores(dry, soil),
         *([] if readings is None or readings.empty else _driest(dry, readings)),
     ]

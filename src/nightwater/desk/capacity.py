@@ -19,7 +19,7 @@ from nightwater.findings import UserError
 from nightwater.ground.record import Ground, empty
 from nightwater.ground.running_tables import HOLDS
 from nightwater.ground.tables import WATERED_KINDS
-from nightwater.night.build import linear_settings, wet_of
+from nightwater.night.build import wet_of, without_loop_margin
 from nightwater.night.capacity import (
     Ceiling,
     Change,
@@ -281,11 +281,12 @@ def study(
     """
     peak = peak_day(course, percentile, entered_mm)
     ground = course.ground
-    settings = linear_settings(ground, course.settings)
+    network, _ = build_network(ground)
+    wet = wet_of(ground, course.settings, network)
+    settings = course.settings if wet is None else without_loop_margin(course.settings)
     progress("need and minutes of the peak day")
     sums, _ = night_minutes(course, peak_need(course, peak), peak.day, progress)
     window = night_window(peak.day, settings.site, settings.night)
-    network, _ = build_network(ground)
     occasion = Occasion(ground, network, settings, peak.day, window)
     asked = build_requests(occasion, sums, empty(HOLDS, settings.site.crs))
     requests, limits, minutes = asked.requests, asked.limits, window.minutes
@@ -293,7 +294,7 @@ def study(
     progress("the night as it is")
     now, bound, placed = _outcome(Change("as it is", limits, minutes, requests), "as it is")
     progress("its pressures and velocities")
-    pipes = _pipes_words(wet_of(ground, settings, network), placed, minutes)
+    pipes = _pipes_words(wet, placed, minutes)
     changes = []
     for change, words in _changes(ground, requests, limits, minutes, found):
         progress(words)

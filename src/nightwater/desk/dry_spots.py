@@ -13,6 +13,7 @@ from scipy import sparse
 
 from nightwater.desk.aggravating import (
     RunOff,
+    Told,
     aggravating_causes,
     gap_evidence,
     ground_evidence,
@@ -205,19 +206,19 @@ def dry_spots(
     causes = [
         *_causes(tonight, dry, repairs, rules, None if still is None else still - off.total_mm)
     ]
-    causes += _of_ground(tonight, dry, off)
+    told = ground_evidence(tonight, dry, off)
+    causes += _of_ground(tonight, dry, off, told)
     known = {(cause.spot, cause.code) for cause in causes}
-    causes += aggravating_causes(tonight, dry, readings, off, known)
+    causes += aggravating_causes(tonight, dry, readings, off=off, told=told, known=known)
     return DrySpots(dry, tuple(ranked(causes, len(dry.table))), repairs)
 
 
-def _of_ground(tonight: TonightWater, dry: Dry, off: RunOff) -> list[Cause]:
+def _of_ground(tonight: TonightWater, dry: Dry, off: RunOff, told: Told) -> list[Cause]:
     """Slope and soil, each by the water that would soak in without it."""
     supposed = [
         Supposed(SLOPE, tonight.depth_mm + off.by_slope_mm),
         Supposed(SOIL, tonight.depth_mm + off.by_soil_mm),
     ]
-    told = ground_evidence(tonight, dry, off)
     return [
         replace(cause, evidence=(told[cause.code][cause.spot], *cause.evidence))
         for cause in causes_of(dry, tonight.need_mm, supposed)

@@ -18,14 +18,13 @@ from nightwater.findings import Finding, UserError
 from nightwater.ground.settings import NightRules
 from nightwater.night.film import Frame
 from nightwater.night.plan import Night
-from nightwater.night.waters import least_head_kpa, link_limits_m_s
+from nightwater.night.waters import least_head_kpa, link_limits_m_s, short_heads
 from nightwater.night.window import clock_minute
 from nightwater.pipes.engine import Engine
 from nightwater.pipes.hydraulic_network import HydraulicNetwork
 from nightwater.pipes.network_build import build_hydraulic_network
 from nightwater.pipes.solution import Solution
 
-_SHORT_SHARE: Final = 1e-4  # as the referee rounds
 _STILL_L_S: Final = 5e-3  # the engine balances flows no finer
 
 Numbers = NDArray[np.float64]
@@ -114,8 +113,7 @@ def solvable_network(course: Course) -> HydraulicNetwork:
 def _short(solution: Solution, rules: NightRules) -> tuple[Numbers, Flags]:
     """The least pressure of each head, and which open heads of each set have less."""
     least = least_head_kpa(solution.network, rules)
-    flags: Flags = solution.is_open & (solution.pressure_kpa < least * (1 - _SHORT_SHARE))
-    return least, flags
+    return least, short_heads(solution.is_open, solution.pressure_kpa, least)
 
 
 def open_stations(course: Course, night: date, at: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -103,18 +103,23 @@ def in_order(runs: tuple[Run, ...]) -> list[Run]:
     return sorted(runs, key=lambda run: (run.start_min, run.station, run.cycle))
 
 
-def demand_l_s(night: Night, openings: list[Opening], faults: Faults) -> Series:
+def true_openings(openings: Sequence[Opening], faults: Faults) -> Iterator[Opening]:
+    """What really opens: a station that sticks opens once and is open still at its next run."""
+    stuck_open: set[str] = set()
+    for opening in openings:
+        if opening.station in stuck_open:
+            continue
+        if opening.station in faults.stuck_stations:
+            stuck_open.add(opening.station)
+        yield opening
+
+
+def demand_l_s(night: Night, openings: Sequence[Opening], faults: Faults) -> Series:
     """Flow that open stations and leak would take, per step from `-MARGIN_MIN`."""
     steps = step_count(night)
     change = np.zeros(steps + 1)
-    first_open: dict[str, float] = {}
-    for opening in openings:
-        start_s = opening.opened_s
-        if opening.station in faults.stuck_stations:
-            if opening.station in first_open:
-                continue
-            first_open[opening.station] = start_s
-        change[step_of(start_s, steps)] += opening.flow_l_s
+    for opening in true_openings(openings, faults):
+        change[step_of(opening.opened_s, steps)] += opening.flow_l_s
         change[step_of(opening.closed_s, steps)] -= opening.flow_l_s
     demand = np.cumsum(change)[:steps]
     return demand + faults.leak_l_s * leaking_steps(night, faults)

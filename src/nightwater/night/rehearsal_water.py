@@ -22,12 +22,14 @@ from nightwater.night.rehearsal_field import (
     STEP_S,
     Opening,
     Series,
+    demand_l_s,
     drawn_power_kw,
     leaking_steps,
     step_count,
     step_of,
+    true_openings,
 )
-from nightwater.night.waters import least_head_kpa
+from nightwater.night.waters import least_head_kpa, short_heads
 from nightwater.pipes.emitters import ORIFICE, Emitters
 from nightwater.pipes.engine import Engine
 from nightwater.pipes.hydraulic_network import HydraulicNetwork
@@ -87,12 +89,7 @@ def open_by_step(
     """
     steps = step_count(night)
     change: dict[int, Counter[str]] = {}
-    begun: set[str] = set()
-    for opening in openings:
-        if opening.station in faults.stuck_stations:
-            if opening.station in begun:
-                continue
-            begun.add(opening.station)
+    for opening in true_openings(openings, faults):
         for second, by in ((opening.opened_s, 1), (opening.closed_s, -1)):
             change.setdefault(step_of(second, steps), Counter())[opening.station] += by
     leaking = leaking_steps(night, faults)
@@ -249,14 +246,15 @@ def solved_water(
 
 
 def recorded_water(
-    demand_l_s: Series, pumps: pd.DataFrame, faults: Faults, reason: str
+    night: Night, openings: Sequence[Opening], faults: Faults, pumps: pd.DataFrame, reason: str
 ) -> FieldWater:
     """The record's flows, and one pressure at the pumps, where no pipe can be solved."""
+    demand = demand_l_s(night, openings, faults)
     held = float(pumps["set_pressure_kpa"].mean()) * faults.pump_pressure_share
     return FieldWater(
-        demand_l_s,
-        np.full(len(demand_l_s), held),
-        drawn_power_kw(demand_l_s, pumps),
+        demand,
+        np.full(len(demand), held),
+        drawn_power_kw(demand, pumps),
         capped=True,
         words=f"Flows are the record’s and the pipes are not solved: {reason}",
     )
@@ -270,7 +268,6 @@ def field_water(
     *,
     facts: Mapping[str, StationFacts],
     factors: Mapping[str, float],
-    demand_l_s: Series,
     rules: NightRules,
     seed: int,
     progress: Progress,
@@ -284,7 +281,6 @@ def field_water(
         faults: what goes wrong.
         facts: stations as the record has them.
         factors: what each head gives over what its nozzle gives.
-        demand_l_s: water by the record's flows, for a record that cannot be solved.
         rules: the pressure that heads should have.
         seed: places the leak.
         progress: told what is solved; may raise to stop.
@@ -293,7 +289,7 @@ def field_water(
         network, _ = build_hydraulic_network(ground)
         if not network.heads:
             reason = "no head stands on a pipe that a pump or source feeds."
-            return recorded_water(demand_l_s, ground.pumps, faults, reason)
+            return recorded_water(night, openings, faults, ground.pumps, reason)
         loose = _loose_l_s(network, facts, openings, factors)
         chance = np.random.default_rng([seed, 1])
         tonight = faulty_network(network, ground, factors, faults, chance)
@@ -301,7 +297,7 @@ def field_water(
             tonight, night, openings, faults, loose_l_s=loose, rules=rules, progress=progress
         )
     except UserError as refused:
-        return recorded_water(demand_l_s, ground.pumps, faults, str(refused))
+        return recorded_water(night, openings, faults, ground.pumps, str(refused))
 
 
 def head_water(water: FieldWater, met: Series) -> pd.DataFrame:
@@ -326,7 +322,7 @@ def head_water(water: FieldWater, met: Series) -> pd.DataFrame:
     sagged = pressure * (worst_met**2)[:, None]
     ran = np.flatnonzero((water.is_open & (seconds > 0)[:, None]).any(axis=0))
     lowest = np.nanmin(sagged[:, ran], axis=0)
-    short = water.is_open & (pressure < water.least_kpa * (1 - 1e-4))
+    short = short_heads(water.is_open, water.pressure_kpa, water.least_kpa)
     dry_s = seconds - given_s
     short_s = (np.where(short, seconds[:, None], dry_s[:, None]) * water.is_open).sum(axis=0)
     rows = pd.DataFrame(

@@ -62,19 +62,36 @@ def wet_network(ground: Ground) -> HydraulicNetwork | None:
     return network if network.heads and network.feeds else None
 
 
+@dataclass(frozen=True)
+class _Judged:
+    """What is wrong with a placement.
+
+    Attributes:
+        troubles: the sets with trouble.
+        low_min, fast_min: minutes in which a station is low that need not be, and a pipe fast.
+        hopeless: stations that lack pressure even alone.
+    """
+
+    troubles: dict[OpenSet, Trouble]
+    low_min: int
+    fast_min: int
+    hopeless: frozenset[str]
+
+
 def _judged(
     placement: Placement, waters: Waters, hopeless: frozenset[str], minutes: int
-) -> tuple[dict[OpenSet, Trouble], tuple[int, int]]:
-    """Troubled sets, and the minutes in which a station is low and a pipe fast."""
+) -> _Judged:
+    """Solve every set of a placement; hopeless stations found on the way join those known."""
     sets = open_sets(placement.runs, minutes)
     known = waters.troubles(list(sets))
-    low = sum(sets[one] for one, trouble in known.items() if set(trouble.low) - hopeless)
-    fast = sum(sets[one] for one, trouble in known.items() if trouble.fast)
-    return {one: trouble for one, trouble in known.items() if trouble.any}, (low, fast)
-
-
-def _all_low(troubles: dict[OpenSet, Trouble]) -> list[str]:
-    return sorted({station for trouble in troubles.values() for station in trouble.low})
+    low = sorted({station for trouble in known.values() for station in trouble.low})
+    hopeless = hopeless | waters.hopeless(low)
+    return _Judged(
+        {one: trouble for one, trouble in known.items() if trouble.any},
+        sum(sets[one] for one, trouble in known.items() if set(trouble.low) - hopeless),
+        sum(sets[one] for one, trouble in known.items() if trouble.fast),
+        hopeless,
+    )
 
 
 def true_placement(
@@ -101,14 +118,13 @@ def true_placement(
         for number in range(1, MOST_ROUNDS + 1):
             tighter = cut_limits(limits, cuts, by_station)
             placement = place(cut_requests(requests, cuts, tighter), tighter, placement)
-            troubles, _ = _judged(placement, waters, hopeless, minutes)
-            hopeless = hopeless | waters.hopeless(_all_low(troubles))
-            _, (low, fast) = _judged(placement, waters, hopeless, minutes)
-            found = Outcome(placement, number, len(cuts), low, fast, hopeless)
+            judged = _judged(placement, waters, hopeless, minutes)
+            hopeless = judged.hopeless
+            found = Outcome(placement, number, len(cuts), judged.low_min, judged.fast_min, hopeless)
             if best is None or _rank(found) < _rank(best):
                 best = found
-            more = more_cuts(cuts, troubles, by_station, hopeless, wet.looped)
-            if not low + fast or _same(more, cuts):
+            more = more_cuts(cuts, judged.troubles, by_station, hopeless, wet.looped)
+            if not found.low_min + found.fast_min or _same(more, cuts):
                 break
             cuts = more
     assert best is not None  # at least one round
@@ -119,10 +135,8 @@ def pipes_say(wet: Wet, placement: Placement, minutes: int) -> Outcome:
     """What the solved network says of a placement as it is; nothing is moved."""
     with Engine(wet.network) as engine:
         waters = Waters(engine, wet.ground, wet.rules)
-        troubles, _ = _judged(placement, waters, frozenset(), minutes)
-        hopeless = waters.hopeless(_all_low(troubles))
-        _, (low, fast) = _judged(placement, waters, hopeless, minutes)
-    return Outcome(placement, 1, 0, low, fast, hopeless)
+        judged = _judged(placement, waters, frozenset(), minutes)
+    return Outcome(placement, 1, 0, judged.low_min, judged.fast_min, judged.hopeless)
 
 
 def _same(one: Cuts, other: Cuts) -> bool:

@@ -20,6 +20,7 @@ from nightwater.units import KPA_PER_M_WATER
 OpenSet = frozenset[str]
 Numbers = NDArray[np.float64]
 _ROUNDING_SHARE: Final = 1e-6
+_SHORT_SHARE: Final = 1e-4
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,18 @@ def least_head_kpa(net: HydraulicNetwork, rules: NightRules) -> Numbers:
     design = net.emitters.design_kpa * (1 - rules.pressure_within)
     least: Numbers = np.fmax(design, rules.least_head_kpa)
     return least
+
+
+def short_heads(
+    is_open: NDArray[np.bool_], pressure_kpa: Numbers, least_kpa: Numbers
+) -> NDArray[np.bool_]:
+    """Which open heads have less than they should, shape (sets, heads); rounded as the referee.
+
+    Args:
+        is_open, pressure_kpa: of each set and head.
+        least_kpa: of each head, as `least_head_kpa` gives it.
+    """
+    return np.asarray(is_open & (pressure_kpa < least_kpa * (1 - _SHORT_SHARE)), dtype=bool)
 
 
 def link_limits_m_s(net: HydraulicNetwork, ground: Ground, rules: NightRules) -> Numbers:
